@@ -1,0 +1,20 @@
+//! Geometry and estimation in f64, millimetres and radians.
+//!
+//! This crate knows points, surfaces, noise and fits; it knows no job, no side and no file.
+//! One shape or algorithm per file.
+
+mod aabb;
+mod arc_path;
+mod blocks;
+mod mirror;
+mod noise;
+mod plane;
+mod space;
+
+pub use aabb::Aabb;
+pub use arc_path::{ArcPath, ArcPiece};
+pub use blocks::{Block, Blocks, RawPoints};
+pub use mirror::{Improper, Mirror};
+pub use noise::NoiseModel;
+pub use plane::Plane;
+pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};

@@ -1,0 +1,109 @@
+//! What the program has to say about the data besides figures.
+
+use crate::Quantity;
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Worth knowing.
+    Note,
+    /// A figure or verdict is less sure than it looks.
+    Doubt,
+    /// Figures that would mislead have been withdrawn until this is settled.
+    Stop,
+}
+
+macro_rules! codes {
+    ($($(#[$doc:meta])+ $name:ident = $word:literal),+ $(,)?) => {
+        /// The kinds of finding. Each is described in `docs/findings.md`.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub enum Code { $($(#[$doc])+ $name),+ }
+
+        impl Code {
+            /// Every code there is.
+            pub const ALL: &'static [Self] = &[$(Self::$name),+];
+
+            /// The word that stands in files and on screens.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$name => $word),+ }
+            }
+        }
+    };
+}
+
+codes! {
+    /// Most of the doubt of a face comes from waves as long as the face: a longer base or a second scan is needed.
+    FaceCannotTell = "face-cannot-tell",
+    /// Fewer than four faces in the visit: the noise model rests on too little and the instrument's floor is used.
+    FewFaces = "few-faces",
+    /// The face is curved more than is allowed; its tangent is reported.
+    CurvedFace = "curved-face",
+    /// The figure changes more with the place of the face than its give-or-take.
+    PlaceSensitive = "place-sensitive",
+    /// A circle or corner was seen over less than 60 degrees.
+    ShortArc = "short-arc",
+    /// Too few points for what was asked.
+    FewPoints = "few-points",
+    /// The two sides look swapped.
+    SideLooksSwapped = "side-looks-swapped",
+    /// Neither shape nor axes can tell left from right: the side is as named.
+    SideAsNamed = "side-as-named",
+    /// The unit of a scan was guessed and not checked against a taped length.
+    UnitDoubt = "unit-doubt",
+    /// The edge was not seen over some length.
+    EdgeGap = "edge-gap",
+    /// A hole in the scan, not in the metal.
+    ScannerHole = "scanner-hole",
+    /// The part carries load or safety: no mirror short cut.
+    LoadBearing = "load-bearing-part",
+    /// An inside corner is tighter than the cutter.
+    InsideCornerBelowCutter = "inside-corner-below-cutter",
+    /// The two sides were measured in unlike body states.
+    UnlikeBodyStates = "unlike-body-states",
+    /// The other side was not measured.
+    OtherSideNotMeasured = "other-side-not-measured",
+    /// A pick did not lead to what it should be.
+    PickNotFound = "pick-not-found",
+    /// The ruled and the local angles of a junction disagree; the local ones are given.
+    JunctionNotRuled = "junction-not-ruled",
+    /// The two edges are too unlike to be laid on each other.
+    PlacementPoor = "placement-poor",
+    /// A scan could not be read; what hangs on it was left out.
+    ScanNotRead = "scan-not-read",
+    /// The scan file has changed since it was picked in.
+    ScanChanged = "scan-changed",
+    /// Something in the file was passed over while reading.
+    ReadingNote = "reading-note",
+    /// The holes found on the two sides do not match.
+    HolesDoNotMatch = "holes-do-not-match",
+    /// The scan is coarse against what is asked of it.
+    CoarseScan = "coarse-scan",
+}
+
+/// A number that belongs to a finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Number {
+    /// What it is, in words.
+    pub name: String,
+    /// The value in the unit of `quantity`.
+    pub value: f64,
+    /// What it is a number of; `None` for a plain count.
+    pub quantity: Option<Quantity>,
+}
+
+/// Something to know before believing a figure.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// The kind.
+    pub code: Code,
+    /// How much it weighs.
+    pub severity: Severity,
+    /// What it is about, by name: a scan, an opening, a face, a pair.
+    pub subject: String,
+    /// One sentence that says what was found.
+    pub says: String,
+    /// One sentence that says what to do about it; empty where nothing is to be done.
+    pub advice: String,
+    /// The numbers behind it.
+    pub numbers: Vec<Number>,
+}

@@ -1,0 +1,82 @@
+//! The job: everything typed or clicked.
+
+use crate::{Car, CompareId, Opening, OpeningId, OptionKind, Part, PartId, ScanRef, Visit};
+
+/// How lengths are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub enum LengthDisplay {
+    /// Millimetres.
+    #[default]
+    Millimetre,
+    /// Decimal inches.
+    Inch,
+}
+
+/// How numbers are shown; nothing inside depends on it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
+pub struct DisplayUnits {
+    /// Lengths.
+    pub length: LengthDisplay,
+    /// Decimal comma instead of a dot.
+    pub decimal_comma: bool,
+}
+
+/// What is compared with what.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Relation {
+    /// Left against mirrored right.
+    Mirrored,
+    /// Like against like: before and after, car and car, opening and part.
+    Same,
+    /// A centre opening against its own mirror image.
+    Itself,
+}
+
+/// A comparison of two openings. For [`Relation::Mirrored`] `a` is the left one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Compare {
+    /// Its name.
+    pub id: CompareId,
+    /// One opening; all figures are "a minus b".
+    pub a: OpeningId,
+    /// The other; `None`: not measured, or [`Relation::Itself`].
+    pub b: Option<OpeningId>,
+    /// How they relate.
+    pub relation: Relation,
+    /// The part that is to fit.
+    pub part: PartId,
+}
+
+/// What is decided with: the parts and what was chosen. Deciding sees no points.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Choices {
+    /// Parts with what is allowed.
+    pub parts: Vec<Part>,
+    /// Option chosen per comparison, with the reason.
+    pub chosen: Vec<(CompareId, OptionKind, String)>,
+}
+
+/// A job. It holds no scan points and is the undo step and the file.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Job {
+    /// Title.
+    pub title: String,
+    /// Free words.
+    pub note: String,
+    /// Seed of every random draw.
+    pub seed: u64,
+    /// How numbers are shown.
+    pub units: DisplayUnits,
+    /// Cars.
+    pub cars: Vec<Car>,
+    /// Visits.
+    pub visits: Vec<Visit>,
+    /// Scan files.
+    pub scans: Vec<ScanRef>,
+    /// Openings.
+    pub openings: Vec<Opening>,
+    /// Comparisons.
+    pub compares: Vec<Compare>,
+    /// Parts and choices.
+    pub choices: Choices,
+}

@@ -1,0 +1,40 @@
+//! The plain types of a job, of what was measured and of what was decided.
+//!
+//! No algorithm, no file and no clock lives here. A [`Job`] is everything typed or clicked; [`Scans`] stand
+//! beside it; [`Measured`] and [`Decided`] make up the [`Study`] that every output shows.
+
+mod body;
+mod decided;
+mod figure;
+mod finding;
+mod id;
+mod job;
+mod measured;
+mod opening;
+mod part;
+mod progress;
+mod scan;
+mod study;
+
+pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
+pub use decided::{
+    Box4, Chance, Decided, DecidedCompare, Direction, JointVerdict, Matters, Need, NeedKind, NextReading,
+    OptionKind, OptionResult, Verdict, WorstPlace,
+};
+pub use figure::{Figure, Quantity, Source};
+pub use finding::{Code, Finding, Number, Severity};
+pub use id::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};
+pub use job::{Choices, Compare, DisplayUnits, Job, LengthDisplay, Relation};
+pub use measured::{
+    AngleRow, CornerRadius, Dimension, EdgeGap, EdgeSpread, EdgeStation, HolePair, LocalRest, Measured,
+    MeasuredCompare, MeasuredEdge, MeasuredFace, MeasuredHole, MeasuredJunction, MeasuredOpening, ModeKind,
+    PairStation, ShapeMode, StationAngle, VisitNoise,
+};
+pub use opening::{
+    EdgeKind, EdgePick, FacePick, HoleKind, HolePick, JunctionPick, Opening, Region, RegionShape, Side, Stations,
+    Through,
+};
+pub use part::{Allowed, Fastener, Finish, Fixing, Gasket, Part, Slot};
+pub use progress::{Cancelled, Progress, Quiet, Stage};
+pub use scan::{BoundaryLoop, LengthUnit, Prepared, RawScan, Scans};
+pub use study::{OpeningNotMeasured, Provenance, ScanProvenance, Study};
