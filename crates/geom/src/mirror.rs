@@ -44,7 +44,10 @@ pub struct Improper {
 impl Improper {
     /// A proper map.
     pub fn proper(rigid: Rigid) -> Self {
-        Self { mirror: None, rigid }
+        Self {
+            mirror: None,
+            rigid,
+        }
     }
 
     /// A mirror about Y = 0, then `rigid`.

@@ -18,21 +18,21 @@ mod study;
 
 pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
 pub use decided::{
-    Box4, Chance, Decided, DecidedCompare, Direction, JointVerdict, Matters, Need, NeedKind, NextReading,
-    OptionKind, OptionResult, Verdict, WorstPlace,
+    Box4, Chance, Decided, DecidedCompare, Direction, JointVerdict, Matters, Need, NeedKind,
+    NextReading, OptionKind, OptionResult, Verdict, WorstPlace,
 };
 pub use figure::{Figure, Quantity, Source};
 pub use finding::{Code, Finding, Number, Severity};
 pub use id::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};
 pub use job::{Choices, Compare, DisplayUnits, Job, LengthDisplay, Relation};
 pub use measured::{
-    AngleRow, CornerRadius, Dimension, EdgeGap, EdgeSpread, EdgeStation, HolePair, LocalRest, Measured,
-    MeasuredCompare, MeasuredEdge, MeasuredFace, MeasuredHole, MeasuredJunction, MeasuredOpening, ModeKind,
-    PairStation, ShapeMode, StationAngle, VisitNoise,
+    AngleRow, CornerRadius, Dimension, EdgeGap, EdgeSpread, EdgeStation, HolePair, LocalRest,
+    Measured, MeasuredCompare, MeasuredEdge, MeasuredFace, MeasuredHole, MeasuredJunction,
+    MeasuredOpening, ModeKind, PairStation, ShapeMode, StationAngle, VisitNoise,
 };
 pub use opening::{
-    EdgeKind, EdgePick, FacePick, HoleKind, HolePick, JunctionPick, Opening, Region, RegionShape, Side, Stations,
-    Through,
+    EdgeKind, EdgePick, FacePick, HoleKind, HolePick, JunctionPick, Opening, Region, RegionShape,
+    Side, Stations, Through,
 };
 pub use part::{Allowed, Fastener, Finish, Fixing, Gasket, Part, Slot};
 pub use progress::{Cancelled, Progress, Quiet, Stage};

@@ -4,8 +4,8 @@ use geom::{Improper, NoiseModel, Plane, Point, Rigid, Unit};
 use nalgebra::DMatrix;
 
 use crate::{
-    CompareId, EdgeKind, FaceId, Figure, Finding, HoleId, HoleKind, JunctionId, OpeningId, PartId, Relation, Side,
-    Through, VisitId,
+    CompareId, EdgeKind, FaceId, Figure, Finding, HoleId, HoleKind, JunctionId, OpeningId, PartId,
+    Relation, Side, Through, VisitId,
 };
 
 /// The noise of a visit.

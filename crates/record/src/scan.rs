@@ -24,7 +24,13 @@ pub enum LengthUnit {
 
 impl LengthUnit {
     /// Every unit.
-    pub const ALL: [Self; 5] = [Self::Millimetre, Self::Centimetre, Self::Metre, Self::Inch, Self::Foot];
+    pub const ALL: [Self; 5] = [
+        Self::Millimetre,
+        Self::Centimetre,
+        Self::Metre,
+        Self::Inch,
+        Self::Foot,
+    ];
 
     /// How many millimetres one of it is.
     pub fn in_mm(self) -> f64 {
