@@ -12,7 +12,9 @@ mod local_axes;
 mod mirror;
 mod noise;
 mod plane;
+mod polyline;
 mod space;
+mod spline;
 
 pub use aabb::Aabb;
 pub use arc_path::{ArcPath, ArcPiece};
@@ -23,4 +25,6 @@ pub use local_axes::LocalAxes;
 pub use mirror::{Improper, Mirror};
 pub use noise::NoiseModel;
 pub use plane::Plane;
+pub use polyline::{OnPolyline, Polyline};
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
+pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
