@@ -13,6 +13,7 @@ mod mirror;
 mod noise;
 mod plane;
 mod polyline;
+mod quantile;
 mod space;
 mod spline;
 
@@ -26,5 +27,9 @@ pub use mirror::{Improper, Mirror};
 pub use noise::NoiseModel;
 pub use plane::Plane;
 pub use polyline::{OnPolyline, Polyline};
+pub use quantile::{
+    chi_square_quantile, chi_square_sf, conforming, f_quantile, f_sf, normal_cdf, normal_density,
+    normal_quantile, normal_sf, t_cdf, t_quantile, t_sf, u95, welch_satterthwaite,
+};
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
