@@ -5,6 +5,7 @@
 
 mod body;
 mod decided;
+mod drawing;
 mod figure;
 mod finding;
 mod id;
@@ -21,6 +22,7 @@ pub use decided::{
     Box4, Chance, Decided, DecidedCompare, Direction, JointVerdict, Matters, Need, NeedKind,
     NextReading, OptionKind, OptionResult, Verdict, WorstPlace,
 };
+pub use drawing::{Drawing, DrawnFace, DrawnHole, DrawnJunction, DrawnStation};
 pub use figure::{Figure, Quantity, Source};
 pub use finding::{Code, Finding, Number, Severity};
 pub use id::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};

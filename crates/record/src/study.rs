@@ -1,6 +1,6 @@
 //! The study: all that any output shows.
 
-use crate::{Choices, Decided, DisplayUnits, Measured, OpeningId};
+use crate::{Choices, Decided, DisplayUnits, Drawing, Measured, OpeningId};
 
 /// One scan a study rests on.
 #[derive(Clone, Debug, PartialEq)]
@@ -56,6 +56,8 @@ pub struct Study {
     pub measured: Measured,
     /// What was decided.
     pub decided: Decided,
+    /// What is drawn per side, in the order of the comparisons; from `study::draw`.
+    pub drawings: Vec<Drawing>,
     /// Openings of which nothing could be measured.
     pub not_measured: Vec<OpeningNotMeasured>,
     /// What it was made from.
