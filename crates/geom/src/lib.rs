@@ -10,6 +10,7 @@ mod cell_grid;
 mod fit_error;
 mod local_axes;
 mod mirror;
+mod morton;
 mod noise;
 mod plane;
 mod polyline;
@@ -19,7 +20,7 @@ mod spline;
 
 pub use aabb::Aabb;
 pub use arc_path::{ArcPath, ArcPiece};
-pub use blocks::{Block, Blocks, RawPoints};
+pub use blocks::{Block, Blocks, GoOn, RawPoints};
 pub use cell_grid::{Cell, CellGrid};
 pub use fit_error::FitError;
 pub use local_axes::LocalAxes;
