@@ -19,7 +19,7 @@ mod space;
 mod spline;
 
 pub use aabb::Aabb;
-pub use arc_path::{ArcPath, ArcPiece};
+pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, GoOn, RawPoints};
 pub use cell_grid::{Cell, CellGrid};
 pub use fit_error::FitError;
