@@ -1,0 +1,149 @@
+//! Square patches cut from smooth faces, from which the noise of a visit is read.
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::{Cell, CellGrid};
+
+/// Coarse cells along one side of a patch. Few on purpose: fine structure must not outvote the long waves that decide
+/// a slope.
+pub(crate) const ACROSS: usize = 5;
+
+/// The shape taken off before the rest is called noise.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Removed {
+    /// A plane.
+    Plane,
+    /// A surface of second order.
+    Quadric,
+}
+
+impl Removed {
+    /// Number of its coefficients.
+    pub fn terms(self) -> usize {
+        match self {
+            Self::Plane => 3,
+            Self::Quadric => 6,
+        }
+    }
+
+    /// Its terms at (u, v): 1, u, v and, for the quadric, u^2, u v, v^2.
+    pub(crate) fn row(self, u: f64, v: f64) -> Vec<f64> {
+        let all = [1.0, u, v, u * u, u * v, v * v];
+        all[..self.terms()].to_vec()
+    }
+}
+
+/// One coarse cell of a patch.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PatchCell {
+    /// Column, 0 to 4.
+    pub i: usize,
+    /// Row, 0 to 4.
+    pub j: usize,
+    /// Number of points, > 0.
+    pub count: f64,
+    /// Mean distance of its points from the removed shape, mm.
+    pub mean: f64,
+}
+
+/// A square piece of a smooth face in 5 x 5 coarse cells.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NoisePatch {
+    /// Side, mm.
+    pub side_mm: f64,
+    /// The shape taken off.
+    pub removed: Removed,
+    /// Cells at least half full, row by row.
+    pub cells: Vec<PatchCell>,
+}
+
+impl NoisePatch {
+    /// The square side that suits a face: its short side, mm.
+    pub fn side_for(grid: &CellGrid) -> f64 {
+        grid.size * grid.columns.min(grid.rows) as f64
+    }
+
+    /// Cuts a face into square tiles of side `side_mm`, as many as fit along each direction (at least one), centred. A
+    /// coarse cell is kept when half of its small cells hold points, a tile when 15 of its 25 cells are kept (18 for a
+    /// quadric). The face must be clean, and its cells at most a tenth of `side_mm`, or tiles go missing.
+    pub fn tiles(grid: &CellGrid, side_mm: f64, removed: Removed) -> Vec<Self> {
+        let along = |cells: usize| {
+            let n = (cells as f64 * grid.size / side_mm + 0.05).floor().max(1.0);
+            (n as usize, 0.5 * (cells as f64 * grid.size - n * side_mm))
+        };
+        let (nu, u0) = along(grid.columns);
+        let (nv, v0) = along(grid.rows);
+        let mut held: Vec<Vec<(usize, &Cell)>> = vec![Vec::new(); nu * nv];
+        let coarse = side_mm / ACROSS as f64;
+        for c in &grid.cells {
+            let x = ((f64::from(c.i) + 0.5) * grid.size - u0) / coarse;
+            let y = ((f64::from(c.j) + 0.5) * grid.size - v0) / coarse;
+            if x < 0.0 || y < 0.0 {
+                continue;
+            }
+            let (x, y) = (x as usize, y as usize);
+            let (tu, tv) = (x / ACROSS, y / ACROSS);
+            if tu < nu && tv < nv {
+                held[tv * nu + tu].push(((y % ACROSS) * ACROSS + x % ACROSS, c));
+            }
+        }
+        let full = (coarse / grid.size).powi(2);
+        held.iter()
+            .filter_map(|tile| Self::of_tile(tile, side_mm, full, removed))
+            .collect()
+    }
+
+    /// One tile; `tile` = (coarse cell, small cell), `full` = small cells in a full coarse one.
+    fn of_tile(tile: &[(usize, &Cell)], side_mm: f64, full: f64, removed: Removed) -> Option<Self> {
+        let mut filled = [0.0; ACROSS * ACROSS];
+        for (k, _) in tile {
+            filled[*k] += 1.0;
+        }
+        let kept: Vec<_> = tile
+            .iter()
+            .filter(|(k, _)| filled[*k] >= 0.5 * full)
+            .collect();
+        let rest = residuals(&kept, side_mm, removed)?;
+        let mut sums = [[0.0; 2]; ACROSS * ACROSS];
+        for ((k, c), r) in kept.iter().zip(rest) {
+            sums[*k][0] += c.count;
+            sums[*k][1] += c.count * r;
+        }
+        let cells: Vec<_> = sums
+            .iter()
+            .enumerate()
+            .filter(|(_, s)| s[0] > 0.0)
+            .map(|(k, s)| PatchCell {
+                i: k % ACROSS,
+                j: k / ACROSS,
+                count: s[0],
+                mean: s[1] / s[0],
+            })
+            .collect();
+        (cells.len() >= 12 + removed.terms()).then_some(Self {
+            side_mm,
+            removed,
+            cells,
+        })
+    }
+}
+
+/// Heights of the small cells above the shape fitted to them (equal weight per area); `None` where it is not determined.
+fn residuals(kept: &[&(usize, &Cell)], side: f64, removed: Removed) -> Option<Vec<f64>> {
+    let p = removed.terms();
+    if kept.len() < 2 * p {
+        return None;
+    }
+    let n = kept.len() as f64;
+    let mean = |f: fn(&Cell) -> f64| kept.iter().map(|(_, c)| f(c)).sum::<f64>() / n;
+    let (u0, v0, h0) = (mean(|c| c.u), mean(|c| c.v), mean(|c| c.h));
+    let x = DMatrix::from_row_iterator(
+        kept.len(),
+        p,
+        kept.iter()
+            .flat_map(|(_, c)| removed.row((c.u - u0) / side, (c.v - v0) / side)),
+    );
+    let h = DVector::from_iterator(kept.len(), kept.iter().map(|(_, c)| c.h - h0));
+    let beta = x.tr_mul(&x).cholesky()?.solve(&x.tr_mul(&h));
+    Some((h - x * beta).iter().copied().collect())
+}
