@@ -1,0 +1,346 @@
+//! Minimax placement: the smallest `s >= 0` with which every row `g.x <= bound + slack s` holds.
+//!
+//! Rows with `slack > 0` give way as `s` grows (tolerances scaled by a common share); rows with `slack = 0` are hard
+//! (a bolt in its hole). There are few unknowns (6 to 30) and hundreds of rows, so the dual simplex method keeps a
+//! dense inverse of the active rows only: one pass over the rows per exchange. The multipliers of a vertex do not
+//! depend on the bounds, so after a change of bounds the last active set is still a legal start (Chvatal, Linear
+//! Programming, 1983, chapter 10).
+
+mod basis;
+
+#[cfg(test)]
+mod tests;
+
+use basis::Basis;
+
+/// A problem: minimise `s >= 0` subject to `g.x <= bound + slack s` for every row; `x` is free.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Minimax {
+    unknowns: usize,
+    /// Column-major: column j of all rows together.
+    columns: Vec<Vec<f64>>,
+    bound: Vec<f64>,
+    slack: Vec<f64>,
+}
+
+/// An active row with its multiplier: raising the row's bound by one lowers `s` by the multiplier.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Active {
+    /// The row.
+    pub row: usize,
+    /// Its multiplier, > 0.
+    pub multiplier: f64,
+}
+
+/// A solution with its certificate.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Optimum {
+    /// The least `s`.
+    pub value: f64,
+    /// Unknowns at which it is reached. Directions that no row sees stay 0.
+    pub x: Vec<f64>,
+    /// Rows that hold the value up. `value = -sum multiplier * bound` proves that nothing smaller exists.
+    pub active: Vec<Active>,
+    /// Largest amount by which a row is exceeded (rounding), in units of the row's length.
+    pub violation: f64,
+    /// Exchanges of active rows that were needed.
+    pub exchanges: usize,
+}
+
+/// What a solve ends with.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outcome {
+    /// The least value was found.
+    Optimal(Optimum),
+    /// No `x` satisfies the hard rows. The combination of these rows with these positive weights reads
+    /// `0 <= negative`, which proves it.
+    Infeasible(Vec<Active>),
+}
+
+impl Minimax {
+    /// No rows yet.
+    pub fn new(unknowns: usize) -> Self {
+        Self {
+            unknowns,
+            columns: vec![Vec::new(); unknowns],
+            bound: Vec::new(),
+            slack: Vec::new(),
+        }
+    }
+
+    /// How many unknowns.
+    pub fn unknowns(&self) -> usize {
+        self.unknowns
+    }
+
+    /// How many rows.
+    pub fn rows(&self) -> usize {
+        self.bound.len()
+    }
+
+    /// Adds `g.x <= bound + slack s` and returns its place. `g` may be shorter than the unknowns: the rest is 0.
+    pub fn at_most(&mut self, g: &[f64], bound: f64, slack: f64) -> usize {
+        for (j, c) in self.columns.iter_mut().enumerate() {
+            c.push(g.get(j).copied().unwrap_or(0.0));
+        }
+        self.bound.push(bound);
+        self.slack.push(slack);
+        self.bound.len() - 1
+    }
+
+    /// Adds `-low s <= g.x + start <= high s` as two rows, the upper one first, and returns the place of the upper.
+    pub fn within(&mut self, g: &[f64], start: f64, low: f64, high: f64) -> usize {
+        let up = self.at_most(g, -start, high);
+        let minus: Vec<f64> = g.iter().map(|v| -v).collect();
+        self.at_most(&minus, start, low);
+        up
+    }
+
+    /// The bounds, in order of the rows.
+    pub fn bounds(&self) -> &[f64] {
+        &self.bound
+    }
+
+    /// The value of `g.x - bound` of a row.
+    pub fn excess(&self, row: usize, x: &[f64]) -> f64 {
+        self.columns
+            .iter()
+            .zip(x)
+            .map(|(c, v)| c[row] * v)
+            .sum::<f64>()
+            - self.bound[row]
+    }
+
+    /// Solves from scratch.
+    pub fn solve(&self) -> Outcome {
+        Solver::new(self).solve(&self.bound)
+    }
+
+    /// The least common amount that has to be added to the bounds of the hard rows before any `x` satisfies them;
+    /// 0 where they can be satisfied as they are.
+    pub fn least_violation(&self) -> f64 {
+        let mut hard = Self::new(self.unknowns);
+        let mut g = vec![0.0; self.unknowns];
+        for i in (0..self.rows()).filter(|&i| self.slack[i] == 0.0) {
+            for (v, c) in g.iter_mut().zip(&self.columns) {
+                *v = c[i];
+            }
+            hard.at_most(&g, self.bound[i], 1.0);
+        }
+        match hard.solve() {
+            Outcome::Optimal(o) => o.value,
+            // Every row gives way, so this cannot be reached; an infinite violation would be seen at once.
+            Outcome::Infeasible(_) => f64::INFINITY,
+        }
+    }
+}
+
+/// A problem made ready for many solves with different bounds.
+#[derive(Clone, Debug)]
+pub struct Solver {
+    rows: usize,
+    /// Unknowns with `s` as the last.
+    width: usize,
+    /// Column-major `rows x width`, columns scaled to a largest entry of 1; the last is `-slack`.
+    matrix: Vec<f64>,
+    /// `x_scaled = x * scale`.
+    scale: Vec<f64>,
+    /// 1 / length of the scaled rows.
+    per_norm: Vec<f64>,
+    start: Basis,
+    excess: Vec<f64>,
+}
+
+/// Share of the size of the numbers below which an excess is rounding.
+const ROUNDING: f64 = 2e-14;
+/// Exchanges without progress after which the rule that cannot cycle (Bland 1977) takes over.
+const PATIENCE: usize = 60;
+/// Exchanges between fresh factorisations.
+const FRESH_AFTER: usize = 40;
+
+impl Solver {
+    /// Scales the problem; the first solve starts from scratch.
+    pub fn new(problem: &Minimax) -> Self {
+        let rows = problem.rows();
+        let width = problem.unknowns + 1;
+        let mut matrix = Vec::with_capacity(rows * width);
+        let mut scale = Vec::with_capacity(width);
+        let sides = problem
+            .columns
+            .iter()
+            .map(|c| (c, 1.0))
+            .chain([(&problem.slack, -1.0)]);
+        for (column, sign) in sides {
+            let largest = column.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
+            let unit = if largest > 0.0 { largest } else { 1.0 };
+            scale.push(unit);
+            matrix.extend(column.iter().map(|v| sign * v / unit));
+        }
+        let mut square = vec![0.0; rows];
+        for column in matrix.chunks_exact(rows.max(1)) {
+            for (s, v) in square.iter_mut().zip(column) {
+                *s += v * v;
+            }
+        }
+        let per_norm = square
+            .iter()
+            .map(|s| if *s > 0.0 { 1.0 / s.sqrt() } else { 1.0 })
+            .collect();
+        Self {
+            rows,
+            width,
+            matrix,
+            scale,
+            per_norm,
+            start: Basis::new(rows, width),
+            excess: vec![0.0; rows],
+        }
+    }
+
+    /// Solves with these bounds from the remembered start. The result depends on the start only in the last bits.
+    pub fn solve(&mut self, bound: &[f64]) -> Outcome {
+        let mut basis = self.start.clone();
+        self.run(&mut basis, bound)
+    }
+
+    /// Solves with these bounds and remembers the active rows as the start of later solves.
+    pub fn solve_and_keep(&mut self, bound: &[f64]) -> Outcome {
+        let mut basis = self.start.clone();
+        let outcome = self.run(&mut basis, bound);
+        if matches!(outcome, Outcome::Optimal(_)) {
+            self.start = basis;
+        }
+        outcome
+    }
+
+    fn run(&mut self, basis: &mut Basis, bound: &[f64]) -> Outcome {
+        let largest = bound.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
+        let cap = 50 * (self.rows + self.width);
+        let mut exchanges = 0;
+        let mut stalled = 0;
+        let mut since_fresh = 0;
+        let mut last = f64::NEG_INFINITY;
+        let mut row = vec![0.0; self.width];
+        basis.place(bound);
+        loop {
+            let tol = ROUNDING * (1.0 + largest + basis.size());
+            let worst = self.price(basis, bound, tol, stalled > PATIENCE);
+            let Some(enter) = worst.filter(|_| exchanges < cap) else {
+                if since_fresh == 0 || exchanges >= cap {
+                    return Outcome::Optimal(self.optimum(basis, exchanges));
+                }
+                self.refresh(basis, bound);
+                since_fresh = 0;
+                continue;
+            };
+            for (j, v) in row.iter_mut().enumerate() {
+                *v = self.matrix[j * self.rows + enter];
+            }
+            basis.express(&row);
+            let Some(leave) = basis.leaving(stalled > PATIENCE) else {
+                return Outcome::Infeasible(contradiction(basis, enter));
+            };
+            basis.exchange(leave, enter, self.excess[enter]);
+            exchanges += 1;
+            since_fresh += 1;
+            if since_fresh >= FRESH_AFTER {
+                self.refresh(basis, bound);
+                since_fresh = 0;
+            }
+            let value = basis.value();
+            stalled = if value > last + ROUNDING {
+                0
+            } else {
+                stalled + 1
+            };
+            last = last.max(value);
+        }
+    }
+
+    /// Works out all excesses; the row to enter, if any exceeds `tol`: the worst, or the first.
+    fn price(&mut self, basis: &Basis, bound: &[f64], tol: f64, first: bool) -> Option<usize> {
+        for (e, b) in self.excess.iter_mut().zip(bound) {
+            *e = -b;
+        }
+        for (column, z) in self
+            .matrix
+            .chunks_exact(self.rows.max(1))
+            .zip(basis.vertex())
+        {
+            if *z != 0.0 {
+                for (e, v) in self.excess.iter_mut().zip(column) {
+                    *e += z * v;
+                }
+            }
+        }
+        let mut best = tol;
+        let mut enter = None;
+        for (i, (e, n)) in self.excess.iter().zip(&self.per_norm).enumerate() {
+            let v = e * n;
+            if v > best && !basis.holds(i) {
+                enter = Some(i);
+                if first {
+                    break;
+                }
+                best = v;
+            }
+        }
+        enter
+    }
+
+    fn refresh(&self, basis: &mut Basis, bound: &[f64]) {
+        basis.refactor(|row, out| {
+            for (j, v) in out.iter_mut().enumerate() {
+                *v = self.matrix[j * self.rows + row];
+            }
+        });
+        basis.place(bound);
+    }
+
+    fn optimum(&self, basis: &Basis, exchanges: usize) -> Optimum {
+        let unit = self.scale[self.width - 1];
+        let z = basis.vertex();
+        let violation = self
+            .excess
+            .iter()
+            .zip(&self.per_norm)
+            .fold(0.0_f64, |m, (e, n)| m.max(e * n));
+        Optimum {
+            value: (z[self.width - 1] / unit).max(0.0),
+            x: z.iter()
+                .zip(&self.scale)
+                .take(self.width - 1)
+                .map(|(v, s)| v / s)
+                .collect(),
+            active: basis
+                .multipliers()
+                .filter(|(_, y)| *y > 1e-12)
+                .map(|(row, y)| Active {
+                    row,
+                    multiplier: y / unit,
+                })
+                .collect(),
+            violation,
+            exchanges,
+        }
+    }
+}
+
+/// Rows of the problem that cannot all be met, with their weights.
+fn contradiction(basis: &Basis, enter: usize) -> Vec<Active> {
+    let mut rows = vec![Active {
+        row: enter,
+        multiplier: 1.0,
+    }];
+    let small = 1e-10 * basis.expressed().fold(1.0_f64, |m, (_, w)| m.max(w.abs()));
+    rows.extend(
+        basis
+            .expressed()
+            .filter(|(_, w)| *w < -small)
+            .map(|(row, w)| Active {
+                row,
+                multiplier: -w,
+            }),
+    );
+    rows
+}

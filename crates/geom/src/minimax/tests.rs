@@ -1,0 +1,225 @@
+use microlp::{ComparisonOp, OptimizationDirection, Problem};
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+use super::*;
+
+fn optimum(p: &Minimax) -> Optimum {
+    match p.solve() {
+        Outcome::Optimal(o) => o,
+        Outcome::Infeasible(rows) => panic!("no solution: {rows:?}"),
+    }
+}
+
+/// The same problem through the general solver; `None` where it finds none.
+fn general(p: &Minimax) -> Option<f64> {
+    let mut lp = Problem::new(OptimizationDirection::Minimize);
+    let x: Vec<_> = (0..p.unknowns)
+        .map(|_| lp.add_var(0.0, (f64::NEG_INFINITY, f64::INFINITY)))
+        .collect();
+    let s = lp.add_var(1.0, (0.0, f64::INFINITY));
+    for i in 0..p.rows() {
+        let mut row: Vec<_> = x
+            .iter()
+            .enumerate()
+            .map(|(j, v)| (*v, p.columns[j][i]))
+            .collect();
+        row.push((s, -p.slack[i]));
+        lp.add_constraint(row, ComparisonOp::Le, p.bound[i]);
+    }
+    match lp.solve().ok()? {
+        microlp::SolveOutcome::Solution(s) => Some(s.objective()),
+        microlp::SolveOutcome::Interrupted(_) => panic!("the general solver was stopped"),
+    }
+}
+
+fn random(rng: &mut ChaCha8Rng, unknowns: usize, soft: usize, hard: usize, room: f64) -> Minimax {
+    let mut p = Minimax::new(unknowns);
+    let scale: Vec<f64> = (0..unknowns)
+        .map(|j| if j % 2 == 0 { 1.0 } else { 100.0 })
+        .collect();
+    let row = |rng: &mut ChaCha8Rng| -> Vec<f64> {
+        scale
+            .iter()
+            .map(|s| s * rng.random_range(-1.0..1.0))
+            .collect()
+    };
+    for _ in 0..soft {
+        let g = row(rng);
+        let start = rng.random_range(-2.0..2.0);
+        p.within(
+            &g,
+            start,
+            rng.random_range(0.1..1.0),
+            rng.random_range(0.1..1.0),
+        );
+    }
+    for _ in 0..hard {
+        let g = row(rng);
+        p.at_most(&g, rng.random_range(-1.0..1.0) + room, 0.0);
+    }
+    p
+}
+
+fn check_certificate(p: &Minimax, o: &Optimum) {
+    let dual: f64 = -o
+        .active
+        .iter()
+        .map(|a| a.multiplier * p.bound[a.row])
+        .sum::<f64>();
+    assert!(
+        (dual - o.value).abs() < 1e-9 * (1.0 + o.value),
+        "dual {dual} value {}",
+        o.value
+    );
+    for (j, c) in p.columns.iter().enumerate() {
+        let sum: f64 = o.active.iter().map(|a| a.multiplier * c[a.row]).sum();
+        let size: f64 = o
+            .active
+            .iter()
+            .map(|a| (a.multiplier * c[a.row]).abs())
+            .sum();
+        assert!(sum.abs() < 1e-9 * (1.0 + size), "unknown {j}: {sum}");
+    }
+    for i in 0..p.rows() {
+        let over = p.excess(i, &o.x) - p.slack[i] * o.value;
+        assert!(over < 1e-9, "row {i} exceeded by {over}");
+    }
+    assert!(o.active.iter().all(|a| a.multiplier > 0.0));
+}
+
+#[test]
+fn agrees_with_the_general_solver_on_random_problems() {
+    let mut rng = ChaCha8Rng::seed_from_u64(11);
+    let (mut solved, mut refused) = (0, 0);
+    for case in 0..500 {
+        let unknowns = 1 + case % 13;
+        let hard = [0, 3, 20, 60][case % 4];
+        let room = [0.0, 0.5, 1.0][case % 3];
+        let soft = 1 + case % 40;
+        let p = random(&mut rng, unknowns, soft, hard, room);
+        match (p.solve(), general(&p)) {
+            (Outcome::Optimal(o), Some(v)) => {
+                assert!(
+                    (o.value - v).abs() < 1e-7 * (1.0 + v),
+                    "case {case}: {} against {v}",
+                    o.value
+                );
+                check_certificate(&p, &o);
+                assert!(p.least_violation() < 1e-9);
+                solved += 1;
+            }
+            (Outcome::Infeasible(rows), None) => {
+                let sum: f64 = rows.iter().map(|a| a.multiplier * p.bound[a.row]).sum();
+                assert!(
+                    sum < 0.0,
+                    "case {case}: the contradiction does not contradict"
+                );
+                assert!(
+                    rows.iter().all(|a| p.slack[a.row] == 0.0),
+                    "case {case}: {rows:?}"
+                );
+                assert!(p.least_violation() > 1e-9);
+                refused += 1;
+            }
+            (ours, theirs) => panic!("case {case}: {ours:?} against {theirs:?}"),
+        }
+    }
+    assert!(
+        solved > 200 && refused > 50,
+        "{solved} solved, {refused} refused"
+    );
+}
+
+#[test]
+fn a_warm_start_gives_the_same_value() {
+    let mut rng = ChaCha8Rng::seed_from_u64(12);
+    let p = random(&mut rng, 6, 200, 30, 3.0);
+    let mut solver = Solver::new(&p);
+    let Outcome::Optimal(first) = solver.solve_and_keep(p.bounds()) else {
+        panic!()
+    };
+    let mut exchanges = 0;
+    for _ in 0..200 {
+        let moved: Vec<f64> = p
+            .bounds()
+            .iter()
+            .map(|b| b + rng.random_range(-0.05..0.05))
+            .collect();
+        let Outcome::Optimal(warm) = solver.solve(&moved) else {
+            panic!()
+        };
+        let Outcome::Optimal(cold) = Solver::new(&p).solve(&moved) else {
+            panic!()
+        };
+        assert!(
+            (warm.value - cold.value).abs() < 1e-11,
+            "{} {}",
+            warm.value,
+            cold.value
+        );
+        exchanges += warm.exchanges;
+    }
+    assert!(
+        exchanges < 200 * first.exchanges,
+        "a warm start should save work"
+    );
+}
+
+#[test]
+fn middle_of_two_values() {
+    let mut p = Minimax::new(1);
+    p.within(&[1.0], 0.0, 1.0, 1.0);
+    p.within(&[1.0], -3.0, 1.0, 1.0);
+    let o = optimum(&p);
+    assert_eq!((o.value, o.x[0]), (1.5, 1.5));
+    assert_eq!(
+        o.active.iter().map(|a| a.multiplier).collect::<Vec<_>>(),
+        [0.5, 0.5]
+    );
+}
+
+#[test]
+fn nothing_to_do_and_unseen_unknowns() {
+    let o = optimum(&Minimax::new(3));
+    assert_eq!((o.value, o.x), (0.0, vec![0.0; 3]));
+    let mut p = Minimax::new(2);
+    p.within(&[1.0, 0.0], 0.0, 1.0, 1.0);
+    p.within(&[1.0, 0.0], -2.0, 1.0, 1.0);
+    let o = optimum(&p);
+    assert_eq!((o.value, o.x), (1.0, vec![1.0, 0.0]));
+}
+
+#[test]
+fn many_equal_rows_do_not_cycle() {
+    // A regular polygon of rows that all meet in one point, each given several times over.
+    let mut p = Minimax::new(2);
+    for k in 0..64 {
+        let a = f64::from(k % 16) * std::f64::consts::TAU / 16.0;
+        p.within(&[a.cos(), a.sin()], 0.0, 1.0, 1.0);
+        p.at_most(&[a.cos(), a.sin()], 0.0, 0.0);
+    }
+    let o = optimum(&p);
+    assert_eq!(o.value, 0.0);
+    assert!(o.x.iter().all(|v| v.abs() < 1e-12));
+}
+
+#[test]
+fn least_violation_of_a_contradiction() {
+    let mut p = Minimax::new(1);
+    p.at_most(&[1.0], 1.0, 0.0);
+    p.at_most(&[-1.0], -2.0, 0.0);
+    p.within(&[1.0], 0.0, 1.0, 1.0);
+    assert!(matches!(p.solve(), Outcome::Infeasible(_)));
+    assert!((p.least_violation() - 0.5).abs() < 1e-12);
+}
+
+#[test]
+fn a_dozen_microseconds_for_six_unknowns() {
+    // Counted in exchanges, not in time: 6 unknowns x 400 rows must not need more than a few dozen.
+    let mut rng = ChaCha8Rng::seed_from_u64(13);
+    let worst = (0..100)
+        .map(|_| optimum(&random(&mut rng, 6, 200, 0, 0.0)).exchanges)
+        .max();
+    assert!(worst.unwrap() <= 60, "{worst:?}");
+}
