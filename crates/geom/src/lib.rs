@@ -36,7 +36,6 @@ pub use local_axes::LocalAxes;
 pub use loops::{Boundaries, Boundary, boundaries};
 pub use minimax::{Active, Minimax, Optimum, Outcome, Solver};
 pub use mirror::{Improper, Mirror};
-pub use noise::NoiseModel;
 pub use noise::{NoiseModel, NoisePoint, Uncertain};
 pub use noise_patch::{NoisePatch, PatchCell, Removed};
 pub use normals::{LocalPlane, Neighbours, carry_facing, face_towards, local_plane, local_planes};
