@@ -1,1 +1,24 @@
-//! report
+//! Turns a study into sentences, terminal text and sheets.
+//!
+//! Nothing is computed here that a decision could rest on: every number shown comes from one field of the
+//! [`record::Study`], rounded to what its give-or-take can carry. No file is opened; writers get text back.
+//!
+//! | module | what |
+//! |---|---|
+//! | [`number`] | a figure as text: digits, units, decimal comma |
+//! | [`words`] | the words for sides, choices, verdicts, directions |
+//! | [`pair`] | what belongs to one comparison, gathered from the study |
+//! | [`sentence`] | the verdict sentences |
+//! | [`terminal`] | the whole answer on one screen of text |
+
+pub mod number;
+pub mod pair;
+pub mod sentence;
+pub mod terminal;
+#[cfg(test)]
+pub(crate) mod testing;
+pub mod words;
+
+pub use pair::Pair;
+pub use sentence::{PairText, finding_text, pair_text};
+pub use terminal::{Look, terminal_text};

@@ -1,0 +1,464 @@
+//! The whole answer as text for one screen.
+//!
+//! Per comparison: the sentence, the ladder of angles beside the choices, doubts and the reading to take next. What
+//! there is no room for is left out in a fixed order until the answer keeps to the height asked for; the sentence,
+//! the ladder and the best choices are never left out.
+
+mod choices;
+mod ink;
+mod ladder;
+
+use record::{Code, Finding, Severity, Study, Verdict};
+
+pub use ink::Look;
+use ink::{Line, Role, cut, wrap};
+
+use crate::sentence::{finding_text, pair_text};
+use crate::words::{capital, full_stop, verdict};
+use crate::{Pair, words};
+
+/// The caution under everything.
+pub const CAUTION: &str =
+    "Measurement aid, not approval: local codes and licensed practice decide.";
+
+/// How sparing the answer is: from 0, everything, to [`Thrift::MOST`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd)]
+struct Thrift(usize);
+
+impl Thrift {
+    const MOST: usize = 5;
+
+    /// Whether comparisons are set apart by a blank line.
+    fn blank_lines(self) -> bool {
+        self.0 < 2
+    }
+
+    /// Choices beside or under the ladder.
+    fn choices(self) -> usize {
+        [8, 4, 4, 3, 3, 3][self.0]
+    }
+
+    /// Doubts per comparison.
+    fn doubts(self) -> usize {
+        [4, 2, 1, 1, 1, 0][self.0]
+    }
+
+    /// Whether long doubts may take several lines.
+    fn wrap_doubts(self) -> bool {
+        self.0 == 0
+    }
+
+    /// Whether the reading to take next has its line at each comparison.
+    fn next(self) -> bool {
+        self.0 < 3
+    }
+
+    /// Whether all ladders are shown or only the telling one.
+    fn all_ladders(self) -> bool {
+        self.0 < 2
+    }
+
+    /// Whether the angle is repeated in the sentence where a ladder stands.
+    fn angle_sentence(self) -> bool {
+        self.0 < 4
+    }
+}
+
+/// Rungs of a ladder and spaces between them, tried in this order until it has room.
+const WIDTHS: [(usize, usize); 7] = [(7, 2), (7, 1), (5, 2), (5, 1), (4, 1), (3, 1), (2, 1)];
+
+/// The whole answer, lines ended by `\n`.
+pub fn terminal_text(study: &Study, look: Look) -> String {
+    let tries = (0..=Thrift::MOST).map(|level| lines(study, Thrift(level), look));
+    let mut best: Vec<Line> = Vec::new();
+    for lines in tries {
+        let enough = lines.len() <= look.height;
+        best = lines;
+        if enough {
+            break;
+        }
+    }
+    best.iter()
+        .map(|line| line.render(look.colour) + "\n")
+        .collect()
+}
+
+fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
+    let mut out = header(study, thrift, look);
+    for pair in Pair::all(study) {
+        if thrift.blank_lines() {
+            out.push(Line::default());
+        }
+        out.extend(block(&pair, thrift, look));
+    }
+    if thrift.doubts() == 0 {
+        out.extend(summary(study, look));
+    }
+    if thrift.blank_lines() {
+        out.push(Line::default());
+    }
+    let legend = "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  uses: of what you allow";
+    out.push(Line::of(
+        Role::Light,
+        cut(&look.signs(legend), look.width, look),
+    ));
+    out.push(Line::of(Role::Light, CAUTION));
+    out
+}
+
+/// Where there is no room per comparison: how many doubts there are, the worst, and the reading that settles most.
+fn summary(study: &Study, look: Look) -> Vec<Line> {
+    let pairs = Pair::all(study);
+    let mut doubts: Vec<(&str, &Finding)> = Vec::new();
+    for pair in &pairs {
+        let weighty = pair
+            .findings()
+            .into_iter()
+            .filter(|f| f.severity > Severity::Note && !in_header(f));
+        doubts.extend(weighty.map(|f| (pair.title(), f)));
+    }
+    let mut out = Vec::new();
+    let count = doubts.len();
+    doubts.sort_by_key(|(_, f)| std::cmp::Reverse(f.severity));
+    if let Some((title, worst)) = doubts.first() {
+        let text = format!("Doubts: {count} in all, the worst: {title}: {}", worst.says);
+        out.push(Line::of(
+            Role::NotProven,
+            cut(&look.signs(&full_stop(&text)), look.width, look),
+        ));
+    }
+    let readings = pairs.iter().flat_map(|p| {
+        p.decided
+            .iter()
+            .flat_map(|d| &d.next)
+            .map(|n| (p.title(), n))
+    });
+    if let Some((title, next)) = readings.min_by(|x, y| y.1.settles.total_cmp(&x.1.settles)) {
+        let text = full_stop(&format!("Measure this next: {title}: {}", next.what));
+        out.push(Line::of(
+            Role::Ink,
+            cut(&look.signs(&text), look.width, look),
+        ));
+    }
+    out
+}
+
+fn header(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
+    let length = if study.units.length == record::LengthDisplay::Inch {
+        "inches"
+    } else {
+        "mm"
+    };
+    let facts = look.signs(&format!(
+        "{length}, degrees · left and right as seated facing forward"
+    ));
+    let title = if study.title.is_empty() {
+        "Untitled job"
+    } else {
+        &study.title
+    };
+    let room = look.width.saturating_sub(facts.chars().count() + 2);
+    let title = cut(title, room.max(10), look);
+    let mut out = vec![
+        Line::of(Role::Strong, title).padded(look.width.saturating_sub(facts.chars().count())),
+    ];
+    out[0] = out[0].clone().and(Role::Light, facts);
+    for (role, text) in warnings(study) {
+        for line in wrap(&look.signs(&text), look.width, 0) {
+            out.push(Line::of(role, line));
+        }
+    }
+    let mut general: Vec<&Finding> = study
+        .measured
+        .findings
+        .iter()
+        .filter(|f| f.severity > Severity::Note && !in_header(f))
+        .collect();
+    general.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    let most = general.len().min(thrift.doubts().max(1));
+    for finding in &general[..most] {
+        out.extend(finding_lines(finding, thrift, 0, look));
+    }
+    out
+}
+
+/// What the header says once for all comparisons.
+fn in_header(finding: &Finding) -> bool {
+    matches!(finding.code, Code::UnitDoubt | Code::SideAsNamed)
+}
+
+fn warnings(study: &Study) -> Vec<(Role, String)> {
+    let mut out = Vec::new();
+    let unchecked: Vec<String> = study
+        .provenance
+        .scans
+        .iter()
+        .filter(|s| s.unit.contains("not checked"))
+        .map(|s| {
+            format!(
+                "{} ({})",
+                s.file,
+                s.unit.split(',').next().unwrap_or("").trim()
+            )
+        })
+        .collect();
+    let named = Pair::all(study)
+        .iter()
+        .any(|p| p.findings().iter().any(|f| f.code == Code::SideAsNamed))
+        || study
+            .measured
+            .findings
+            .iter()
+            .any(|f| f.code == Code::SideAsNamed);
+    let mut parts = Vec::new();
+    if !unchecked.is_empty() {
+        parts.push(format!(
+            "Unit not checked: {}; tape one length on the body to be sure.",
+            unchecked.join(", ")
+        ));
+    }
+    if named {
+        parts.push(
+            "Side as you named it: nothing in the scans can tell left from right.".to_owned(),
+        );
+    }
+    if !parts.is_empty() {
+        out.push((Role::NotProven, parts.join(" ")));
+    }
+    for opening in &study.not_measured {
+        out.push((
+            Role::NotProven,
+            full_stop(&format!("Not measured: {}: {}", opening.id, opening.why)),
+        ));
+    }
+    out
+}
+
+/// Everything about one comparison.
+fn block(pair: &Pair, thrift: Thrift, look: Look) -> Vec<Line> {
+    let mut text = pair_text(pair);
+    let ladders = ladder_rows(pair, thrift);
+    let ladder_differs = pair
+        .measured
+        .angles
+        .iter()
+        .any(|r| r.a.is_some() && r.b.is_some());
+    if !thrift.angle_sentence() && ladder_differs {
+        text.angle = String::new();
+    }
+    let mut out = sentence_lines(&text, look);
+    out.extend(table(pair, &ladders, thrift, look));
+    let said = text.full();
+    let doubts: Vec<&Finding> = pair
+        .findings()
+        .into_iter()
+        .filter(|f| {
+            f.severity > Severity::Note
+                && !in_header(f)
+                && !said.contains(f.says.trim_end_matches('.'))
+        })
+        .collect();
+    let shown = doubts.len().min(thrift.doubts());
+    for (i, finding) in doubts[..shown].iter().enumerate() {
+        let hidden = doubts.len() - shown;
+        let more = if i + 1 == shown && hidden > 0 {
+            format!(" (and {hidden} more)")
+        } else {
+            String::new()
+        };
+        out.extend(finding_lines_with(finding, &more, thrift, 2, look));
+    }
+    if let Some(next) = pair.decided.and_then(|d| d.next.first())
+        && thrift.next()
+        && !said.contains(&next.what)
+    {
+        let line = full_stop(&format!("Measure this next: {}", next.what));
+        out.push(Line::of(
+            Role::Ink,
+            format!("  {}", cut(&look.signs(&line), look.width - 2, look)),
+        ));
+    }
+    out
+}
+
+fn sentence_lines(text: &crate::PairText, look: Look) -> Vec<Line> {
+    let role = choices::verdict_role(text.verdict);
+    let mark = look.signs(&format!(
+        "{} {}",
+        words::mark(text.verdict),
+        verdict(text.verdict)
+    ));
+    let first = mark.chars().count() + 2;
+    let rows = wrap(
+        &look.signs(&text.full()),
+        look.width - 2,
+        first.saturating_sub(2),
+    );
+    let strong = look.signs(&text.headline).chars().count();
+    let mut done = 0;
+    let mut out = Vec::new();
+    for (i, row) in rows.into_iter().enumerate() {
+        // The main clause is strong, the rest is not; one space was dropped at every break.
+        let cut_at = strong.saturating_sub(done).min(row.chars().count());
+        done += row.chars().count() + 1;
+        let head: String = row.chars().take(cut_at).collect();
+        let rest: String = row.chars().skip(cut_at).collect();
+        let lead = if i == 0 {
+            Line::of(role, mark.clone()).and(Role::Ink, "  ")
+        } else {
+            Line::of(Role::Ink, "  ")
+        };
+        out.push(lead.and(Role::Strong, head).and(Role::Ink, rest));
+    }
+    out
+}
+
+type Ladder<'a> = (&'a str, Vec<&'a record::AngleRow>);
+
+fn ladder_rows<'a>(pair: &Pair<'a>, thrift: Thrift) -> Vec<Ladder<'a>> {
+    let all = pair.ladders();
+    if thrift.all_ladders() || all.len() < 2 {
+        return all;
+    }
+    let telling = crate::sentence::telling_rung(pair).map(|r| r.junction.0.as_str());
+    all.into_iter()
+        .filter(|(name, _)| telling.is_none_or(|t| t == *name))
+        .take(1)
+        .collect()
+}
+
+/// The first ladder beside the choices, further ladders below; choices alone stand in two columns.
+fn table(pair: &Pair, ladders: &[Ladder], thrift: Thrift, look: Look) -> Vec<Line> {
+    let options = choices::shown_options(pair, thrift.choices());
+    let room = look.width - 2;
+    let indent = |line: Line| {
+        Line(
+            std::iter::once((Role::Ink, "  ".to_owned()))
+                .chain(line.0)
+                .collect(),
+        )
+    };
+    let right = choices::choices(pair, &options, look);
+    let right_width = right.iter().map(Line::len).max().unwrap_or(0);
+    let mut out = Vec::new();
+    let mut beside_used = false;
+    for (k, (name, rows)) in ladders.iter().enumerate() {
+        let bar = look.signs(" │ ");
+        let free = if k == 0 && !right.is_empty() {
+            room.saturating_sub(right_width + 3)
+        } else {
+            room
+        };
+        let fits = |columns: (usize, usize)| {
+            let lines = ladder::ladder(pair, name, rows, columns, look);
+            (lines.iter().map(Line::len).max().unwrap_or(0) <= free).then_some(lines)
+        };
+        let beside = WIDTHS.into_iter().find_map(fits);
+        match beside {
+            Some(left) if k == 0 && !left.is_empty() && !right.is_empty() => {
+                beside_used = true;
+                out.extend(side_by_side(left, &right, &bar).into_iter().map(indent));
+            }
+            Some(left) => out.extend(left.into_iter().map(indent)),
+            None => out.extend(
+                ladder::ladder(pair, name, rows, (3, 1), look)
+                    .into_iter()
+                    .map(indent),
+            ),
+        }
+    }
+    if !beside_used && !right.is_empty() {
+        out.extend(
+            in_columns(pair, &options, room, look)
+                .into_iter()
+                .map(indent),
+        );
+    }
+    out
+}
+
+fn side_by_side(left: Vec<Line>, right: &[Line], bar: &str) -> Vec<Line> {
+    let width = left.iter().map(Line::len).max().unwrap_or(0);
+    let rows = left.len().max(right.len());
+    let mut left = left.into_iter();
+    (0..rows)
+        .map(|i| {
+            let mut line = left
+                .next()
+                .unwrap_or_default()
+                .padded(width)
+                .and(Role::Light, bar);
+            if let Some(other) = right.get(i) {
+                line.0.extend(other.0.iter().cloned());
+            }
+            line
+        })
+        .collect()
+}
+
+/// Choices without a ladder: two columns if there is room and more than two of them.
+fn in_columns(
+    pair: &Pair,
+    options: &[&record::OptionResult],
+    room: usize,
+    look: Look,
+) -> Vec<Line> {
+    let half = options.len().div_ceil(2);
+    let (first, second) = options.split_at(half);
+    let left = choices::choices(pair, first, look);
+    let right = choices::choices(pair, second, look);
+    let wide = |lines: &[Line]| lines.iter().map(Line::len).max().unwrap_or(0);
+    if options.len() > 2 && wide(&left) + 3 + wide(&right) <= room {
+        side_by_side(left, &right, &look.signs(" │ "))
+    } else {
+        choices::choices(pair, options, look)
+    }
+}
+
+fn finding_lines(finding: &Finding, thrift: Thrift, indent: usize, look: Look) -> Vec<Line> {
+    finding_lines_with(finding, "", thrift, indent, look)
+}
+
+fn finding_lines_with(
+    finding: &Finding,
+    more: &str,
+    thrift: Thrift,
+    indent: usize,
+    look: Look,
+) -> Vec<Line> {
+    let role = if finding.severity == Severity::Stop {
+        Role::WillNotFit
+    } else {
+        Role::NotProven
+    };
+    let text = look.signs(&capital(&finding_text(finding)));
+    let room = look.width - indent;
+    let rows = if thrift.wrap_doubts() {
+        wrap(&format!("{text}{more}"), room, 0)
+    } else {
+        vec![format!(
+            "{}{more}",
+            cut(&text, room - more.chars().count(), look)
+        )]
+    };
+    rows.into_iter()
+        .map(|row| Line::of(Role::Ink, " ".repeat(indent)).and(role, row))
+        .collect()
+}
+
+/// The verdict that weighs most over all comparisons, for exit conditions and summaries; `None` without comparisons.
+pub fn gravest(study: &Study) -> Option<Verdict> {
+    let rank = |v: Verdict| match v {
+        Verdict::Fits => 0,
+        Verdict::NotMeasured => 1,
+        Verdict::NotProven => 2,
+        Verdict::WillNotFit => 3,
+    };
+    Pair::all(study)
+        .iter()
+        .map(|p| pair_text(p).verdict)
+        .max_by_key(|v| rank(*v))
+}
+
+#[cfg(test)]
+mod tests;

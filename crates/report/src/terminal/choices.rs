@@ -1,0 +1,191 @@
+//! The choices as rows: mark, what, share of what is allowed, worst place, chance.
+
+use record::{NeedKind, OptionKind, OptionResult, Quantity, Relation, Verdict};
+
+use super::ink::{Line, Look, Role, cut};
+use crate::Pair;
+use crate::number::{chance, show, to_shown_unit, to_step, typed, unit_text};
+use crate::sentence::headline_option;
+use crate::words;
+
+/// The role of a verdict.
+pub(super) fn verdict_role(verdict: Verdict) -> Role {
+    match verdict {
+        Verdict::Fits => Role::Fits,
+        Verdict::NotProven => Role::NotProven,
+        Verdict::WillNotFit => Role::WillNotFit,
+        Verdict::NotMeasured => Role::Light,
+    }
+}
+
+/// The short name of a choice for a list, with what it asks for: `mirror left, slots 2.8`.
+fn short_name(pair: &Pair, option: &OptionResult) -> String {
+    let (a, b) = match pair.measured.relation {
+        Relation::Same => ("first".to_owned(), "second".to_owned()),
+        _ => (pair.a_word(), pair.b_word()),
+    };
+    let base = match (option.kind, pair.measured.relation) {
+        (OptionKind::OneShape, _) => "one shape".to_owned(),
+        (OptionKind::MirrorB, _) => format!("mirror {b}"),
+        (OptionKind::MirrorA | OptionKind::MirrorAWithSlots | OptionKind::MirrorAWithShims, _) => {
+            format!("mirror {a}")
+        }
+        (OptionKind::Midway | OptionKind::MidwayWithSlots | OptionKind::MidwayWithShims, _) => {
+            "midway".to_owned()
+        }
+        (OptionKind::TwoHands, Relation::Mirrored) => "two hands".to_owned(),
+        (OptionKind::TwoHands, Relation::Same) => "two shapes".to_owned(),
+        (OptionKind::TwoHands, Relation::Itself) => "both halves".to_owned(),
+    };
+    let most = option
+        .needs
+        .iter()
+        .filter(|n| n.amount_mm.is_finite())
+        .max_by(|x, y| x.amount_mm.total_cmp(&y.amount_mm));
+    let need = most.map(|n| {
+        let word = match n.kind {
+            NeedKind::SlotLength => "slots",
+            NeedKind::HoleRadius => "holes +",
+            NeedKind::Shim => "shims",
+            NeedKind::Gasket => "gasket",
+            NeedKind::TakeOff => "file",
+        };
+        let up = (n.amount_mm * 10.0 - 1e-6).ceil() / 10.0;
+        format!("{word} {}", typed(up, Quantity::Length, pair.study.units)).replace("+ ", "+")
+    });
+    let plain = match option.kind {
+        OptionKind::MirrorAWithSlots | OptionKind::MidwayWithSlots => Some("slots".to_owned()),
+        OptionKind::MirrorAWithShims | OptionKind::MidwayWithShims => Some("shims".to_owned()),
+        _ => None,
+    };
+    need.or(plain)
+        .map_or_else(|| base.clone(), |n| format!("{base}, {n}"))
+}
+
+/// The worst deviation of a choice with its unit.
+fn worst_cell(pair: &Pair, option: &OptionResult) -> String {
+    let units = pair.study.units;
+    if let Some(worst) = &option.worst {
+        return show(&worst.amount, units).with_unit();
+    }
+    option.worst_gap_mm.map_or_else(
+        || "…".to_owned(),
+        |mm| {
+            let step = if units.length == record::LengthDisplay::Inch {
+                0.001
+            } else {
+                0.1
+            };
+            let value = to_step(to_shown_unit(mm, Quantity::Length, units), step, units);
+            format!("{value}{}", unit_text(Quantity::Length, units))
+        },
+    )
+}
+
+/// At most `most` choices in the order of the study; the one the headline speaks of is always among them.
+pub(super) fn shown_options<'a>(pair: &Pair<'a>, most: usize) -> Vec<&'a OptionResult> {
+    let head = headline_option(pair).map(|o| o.kind);
+    let all = pair.options();
+    let mut picked: Vec<&OptionResult> = all.iter().take(most).collect();
+    if let Some(kind) = head
+        && !picked.iter().any(|o| o.kind == kind)
+        && let Some(option) = pair.option(kind)
+        && most > 0
+    {
+        picked.pop();
+        picked.push(option);
+    }
+    picked
+}
+
+/// A heading and one row per choice.
+pub(super) fn choices(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec<Line> {
+    if options.is_empty() {
+        return Vec::new();
+    }
+    let mut rows = vec![[
+        "choice".to_owned(),
+        "uses".to_owned(),
+        "worst".to_owned(),
+        "chance".to_owned(),
+    ]];
+    for option in options {
+        rows.push([
+            cut(&look.signs(&short_name(pair, option)), 24, look),
+            option.uses.map_or_else(
+                || "none".to_owned(),
+                |u| {
+                    if u.value > 999.0 {
+                        "> 999 %".to_owned()
+                    } else {
+                        show(&u, pair.study.units).with_unit()
+                    }
+                },
+            ),
+            look.signs(&worst_cell(pair, option)),
+            option
+                .chance
+                .map_or_else(|| look.signs("…"), |c| chance(c.fits)),
+        ]);
+    }
+    let wide = |column: usize| {
+        rows.iter()
+            .map(|r| r[column].chars().count())
+            .max()
+            .unwrap_or(0)
+    };
+    let (name, uses, worst, odds) = (wide(0), wide(1), wide(2), wide(3));
+    let mark_width = look.signs("■").chars().count();
+    rows.iter()
+        .enumerate()
+        .map(|(i, row)| {
+            let numbers = format!("  {:>uses$}  {:>worst$}  {:>odds$}", row[1], row[2], row[3]);
+            match i.checked_sub(1).map(|k| options[k].verdict) {
+                None => Line::of(
+                    Role::Light,
+                    format!("{} {:name$}{numbers}", " ".repeat(mark_width), row[0]),
+                ),
+                Some(verdict) => Line::of(
+                    verdict_role(verdict),
+                    look.signs(&words::mark(verdict).to_string()),
+                )
+                .and(Role::Ink, format!(" {:name$}", row[0]))
+                .and(Role::Ink, numbers),
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::{lamp, study};
+
+    #[test]
+    fn the_choice_of_the_headline_is_never_left_out() {
+        let study = study(vec![lamp()]);
+        let pair = Pair::all(&study)[0];
+        let kinds: Vec<OptionKind> = shown_options(&pair, 2).iter().map(|o| o.kind).collect();
+        assert_eq!(kinds, [OptionKind::TwoHands, OptionKind::MirrorA]);
+    }
+
+    #[test]
+    fn rows_carry_mark_share_worst_and_chance() {
+        let study = study(vec![lamp()]);
+        let pair = Pair::all(&study)[0];
+        let text: Vec<String> = choices(&pair, &shown_options(&pair, 4), Look::default())
+            .iter()
+            .map(|l| l.render(false))
+            .collect();
+        assert_eq!(
+            text,
+            [
+                "  choice                   uses   worst  chance",
+                "■ two hands                33 %  0.2 mm    98 %",
+                "⊠ midway                  133 %  0.8 mm     2 %",
+                "⊠ mirror left, slots 2.8  173 %  1.0 mm   < 1 %",
+                "⊠ mirror left             175 %  1.4 mm   < 1 %",
+            ]
+        );
+    }
+}
