@@ -22,8 +22,10 @@ mod normals;
 mod plane;
 mod polyline;
 mod quantile;
+mod robust;
 mod space;
 mod spline;
+mod surface_fit;
 
 pub use aabb::Aabb;
 pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
@@ -47,3 +49,4 @@ pub use quantile::{
 };
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
+pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, settle_surface};
