@@ -1,14 +1,34 @@
-//! formats
+//! Reads scans, point tables and job files; writes job files, curves and tables.
+//!
+//! Everything that knows bytes lives here; nothing here prints, draws or measures.
 
+mod error;
+mod points_layout;
 mod read_dxf;
+mod read_lines;
+mod read_number;
+mod read_ply;
+mod read_ply_binary;
+mod read_ply_header;
+mod read_ply_text;
+mod read_points;
+mod read_scan;
+mod read_source;
+mod read_stl_binary;
+mod read_stl_text;
 mod refused;
 #[cfg(test)]
 mod sample;
 mod side_word;
+mod unit_guess;
+mod unit_words;
 mod write_dxf;
 
+pub use error::Error;
 pub use read_dxf::{DxfShapes, read_dxf};
+pub use read_scan::read_scan;
 pub use refused::Refused;
+pub use unit_guess::guess_unit;
 pub use write_dxf::dxf_bytes;
 
 use side_word::side_word;

@@ -26,6 +26,7 @@ mod robust;
 mod space;
 mod spline;
 mod surface_fit;
+mod weld;
 
 pub use aabb::Aabb;
 pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
@@ -50,3 +51,4 @@ pub use quantile::{
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
 pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, settle_surface};
+pub use weld::{Welded, Welder, weld_within};

@@ -1,0 +1,231 @@
+//! Tables of points as text: XYZ, ASC, TXT, CSV, PTS.
+
+use geom::RawPoints;
+
+use crate::Error;
+use crate::points_layout::{Column, Layout, Split, is_comment, layout};
+use crate::read_lines::{Share, after_line, line_end, lines, next_lines, share};
+use crate::read_number::{number, quoted};
+use crate::read_ply::unit;
+use crate::read_scan::{Content, LARGEST, Note, without_mark};
+use crate::read_source::Source;
+
+/// Reads a table of points.
+pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
+    let mark = source.window().len() - without_mark(source.window()).len();
+    source.consume(mark);
+    let end = line_end(source.window());
+    let mut take = next_lines(source, end)?;
+    let layout = layout(&source.window()[..take], end)?;
+    let mut table = Table::default();
+    let mut line = layout.head_lines;
+    source.consume(layout.head_bytes);
+    take -= layout.head_bytes;
+    loop {
+        let text = &source.window()[..take];
+        let shares = share(
+            text,
+            |t, at| after_line(t, at, end),
+            |part| rows(part, end, &layout),
+        );
+        if table.points.is_empty() {
+            let rows: usize = shares.iter().map(|s| s.rows.points.len()).sum();
+            table.reserve(
+                (source.left() as f64 / take.max(1) as f64 * rows as f64 * 1.02) as usize,
+                &layout,
+            );
+        }
+        for part in shares {
+            if let Some(error) = part.error {
+                return Err(error.further_down(line));
+            }
+            table.append(part.rows);
+            line += part.lines;
+        }
+        if table.points.len() >= u32::MAX as usize {
+            return Err(Error::too_large("more than 4294967294 points"));
+        }
+        source.consume(take);
+        take = next_lines(source, end)?;
+        if take == 0 {
+            return table.finish(layout);
+        }
+    }
+}
+
+/// Columns as they come.
+#[derive(Default)]
+struct Table {
+    points: Vec<[f64; 3]>,
+    colours: Vec<[u8; 3]>,
+    normals: Vec<[f32; 3]>,
+    names: Vec<String>,
+    dropped: u64,
+}
+
+impl Table {
+    fn reserve(&mut self, points: usize, layout: &Layout) {
+        self.points.reserve_exact(points);
+        if layout.has(Column::Red) {
+            self.colours.reserve_exact(points);
+        }
+        if layout.has(Column::NormalX) {
+            self.normals.reserve_exact(points);
+        }
+        if layout.has(Column::Name) {
+            self.names.reserve_exact(points);
+        }
+    }
+
+    fn append(&mut self, mut rows: Self) {
+        append(&mut self.points, &mut rows.points);
+        append(&mut self.colours, &mut rows.colours);
+        append(&mut self.normals, &mut rows.normals);
+        append(&mut self.names, &mut rows.names);
+        self.dropped += rows.dropped;
+    }
+
+    fn finish(self, layout: Layout) -> Result<Content, Error> {
+        if self.points.is_empty() {
+            let says = format!(
+                "expected points, found none ({} rows without coordinates)",
+                self.dropped
+            );
+            return Err(Error::empty(says).at_line(layout.head_lines + 1));
+        }
+        let mut notes: Vec<Note> = layout.notes.into_iter().map(Note::plain).collect();
+        let nothing =
+            "rows without three coordinates (blank or not a number: not measured) were left out";
+        notes.extend(Note::counted(self.dropped, nothing, ""));
+        Ok(Content {
+            format: "table of points",
+            points: RawPoints::F64(self.points),
+            triangles: Vec::new(),
+            colours: self.colours,
+            normals: self.normals,
+            names: self.names,
+            unit: layout.unit,
+            notes,
+        })
+    }
+}
+
+/// Appends; grows by a quarter instead of doubling.
+fn append<T>(to: &mut Vec<T>, from: &mut Vec<T>) {
+    if to.capacity() - to.len() < from.len() {
+        to.reserve_exact(from.len() + to.len() / 4);
+    }
+    to.append(from);
+}
+
+fn rows(text: &[u8], end: u8, layout: &Layout) -> Share<Table> {
+    let mut table = Table::default();
+    let mut count = 0;
+    let [colours, normals, names] =
+        [Column::Red, Column::NormalX, Column::Name].map(|c| layout.has(c));
+    for line in lines(text, end) {
+        count += 1;
+        if line.is_empty() || is_comment(line) {
+            continue;
+        }
+        match row(line, layout) {
+            Ok(Some(row)) => {
+                table.points.push(row.at);
+                if colours {
+                    table
+                        .colours
+                        .push(row.rest[0].map(|c| (c * layout.colour_scale).round() as u8));
+                }
+                if normals {
+                    table.normals.push(unit(row.rest[1]));
+                }
+                if names {
+                    table
+                        .names
+                        .push(String::from_utf8_lossy(row.name).into_owned());
+                }
+            }
+            Ok(None) => table.dropped += 1,
+            Err(error) => {
+                return Share {
+                    rows: table,
+                    lines: count,
+                    error: Some(error.at_line(count)),
+                };
+            }
+        }
+    }
+    Share {
+        rows: table,
+        lines: count,
+        error: None,
+    }
+}
+
+struct Row<'t> {
+    name: &'t [u8],
+    at: [f64; 3],
+    /// Colour, normal.
+    rest: [[f64; 3]; 2],
+}
+
+/// One row; `None` if its coordinates are blank or not a number.
+#[inline]
+fn row<'t>(line: &'t [u8], layout: &Layout) -> Result<Option<Row<'t>>, Error> {
+    let mut row = Row {
+        name: b"",
+        at: [0.0; 3],
+        rest: [[0.0; 3]; 2],
+    };
+    let mut blank = false;
+    let mut fields = layout.split.fields(line);
+    for (i, &column) in layout.columns.iter().enumerate() {
+        let Some(field) = fields.next() else {
+            let says = format!("expected {} columns, found {i}", layout.columns.len());
+            return Err(Error::malformed(says).hinting("complete the row or take it out"));
+        };
+        if column == Column::Pass {
+            continue;
+        }
+        if column == Column::Name {
+            row.name = field;
+            continue;
+        }
+        let (group, axis) = column.place();
+        let value = number(field, layout.comma);
+        let value = match value {
+            Some(value) => value,
+            None if field.is_empty() => f64::NAN,
+            None => {
+                let says = format!(
+                    "expected a number in column {}, found {}",
+                    i + 1,
+                    quoted(field)
+                );
+                return Err(Error::malformed(says).hinting(
+                    "correct the row or take it out; a line that starts with # is passed over",
+                ));
+            }
+        };
+        if group == 0 {
+            if value.abs() > LARGEST && value.is_finite() {
+                return Err(Error::malformed(format!(
+                    "expected a coordinate in column {}, found {}",
+                    i + 1,
+                    quoted(field)
+                )));
+            }
+            blank |= !value.is_finite();
+            row.at[axis] = value;
+        } else {
+            row.rest[group - 1][axis] = value;
+        }
+    }
+    if layout.split == Split::Marks(b',') && layout.whole_row && fields.next().is_some() {
+        let says = format!("expected {} columns, found more", layout.columns.len());
+        return Err(Error::malformed(says).hinting(
+            "if the comma is the decimal mark too, export with semicolons or with decimal dots",
+        ));
+    }
+    Ok(if blank { None } else { Some(row) })
+}

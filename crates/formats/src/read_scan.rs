@@ -1,0 +1,257 @@
+//! Reads a scan: finds out what the file is, and reads it.
+
+use std::path::Path;
+
+use geom::RawPoints;
+use record::{Code, Finding, LengthUnit, Number, Progress, RawScan, Severity};
+
+use crate::read_source::{PIECE, Source};
+use crate::{Error, read_ply, read_points, read_stl_binary, read_stl_text};
+
+/// Coordinates beyond this are no places, whatever the unit.
+pub(crate) const LARGEST: f64 = 1e12;
+
+/// What a reader found in a file.
+pub(crate) struct Content {
+    pub format: &'static str,
+    pub points: RawPoints,
+    pub triangles: Vec<[u32; 3]>,
+    pub colours: Vec<[u8; 3]>,
+    pub normals: Vec<[f32; 3]>,
+    pub names: Vec<String>,
+    pub unit: Option<LengthUnit>,
+    pub notes: Vec<Note>,
+}
+
+/// Something passed over while reading.
+pub(crate) struct Note {
+    pub severity: Severity,
+    pub says: String,
+    pub advice: &'static str,
+    pub count: Option<u64>,
+}
+
+impl Note {
+    /// A plain note with the count behind it, unless the count is zero.
+    pub fn counted(count: u64, says: &str, advice: &'static str) -> Option<Self> {
+        (count > 0).then(|| Self {
+            severity: Severity::Note,
+            says: format!("{count} {says}"),
+            advice,
+            count: Some(count),
+        })
+    }
+
+    /// A plain note without a number.
+    pub fn plain(says: impl Into<String>) -> Self {
+        Self {
+            severity: Severity::Note,
+            says: says.into(),
+            advice: "",
+            count: None,
+        }
+    }
+}
+
+/// Reads a scan from an STL, PLY or point-table file.
+///
+/// What the file is, is told by its content; the name's ending does not matter. Read are:
+/// - STL, binary (also when its header begins with "solid") and text, one or several solids; corners with equal
+///   coordinates are joined while reading, so the triangles share them;
+/// - PLY, text and binary in both byte orders, properties in any order and type; polygons become fans of triangles;
+/// - tables of points (XYZ, ASC, TXT, CSV, PTS): space, tab, comma or semicolon between columns, dot or comma in
+///   numbers, with or without heads, names, colours and normals.
+///
+/// Coordinates stay in the unit and axes of the file, in the precision of the file (single for STL, double for text).
+/// Not-a-number coordinates: in a point cloud they mean "nothing came back" and are left out with a note that
+/// counts them; in a mesh they are an error that names the facet or vertex.
+///
+/// The file is read in pieces of 1 MiB and hashed on the way; `at` hears of every piece and can call it off.
+/// Memory: what is returned, plus about 16 bytes per joined corner for STL, plus a few MiB. Sizes promised by a
+/// header are checked against the size of the file before anything is set aside for them.
+///
+/// # Errors
+/// With the file, the line, record or byte, what was expected, and a remedy; cancelled if `at` says so.
+pub fn read_scan(path: &Path, at: &dyn Progress) -> Result<RawScan, Error> {
+    read(path, at).map_err(|e| e.in_file(path))
+}
+
+fn read(path: &Path, at: &dyn Progress) -> Result<RawScan, Error> {
+    let mut source = Source::open(path, at)?;
+    let bytes = source.size();
+    if bytes == 0 {
+        return Err(Error::empty("expected a scan, the file has 0 bytes"));
+    }
+    source.at_least(PIECE)?;
+    let content = match sniff(&source, path)? {
+        Sniffed::BinaryStl => read_stl_binary::read(&mut source)?,
+        Sniffed::TextStl => read_stl_text::read(&mut source)?,
+        Sniffed::Ply => read_ply::read(&mut source)?,
+        Sniffed::Table => read_points::read(&mut source)?,
+    };
+    let name = path
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned())
+        .unwrap_or_default();
+    let notes = content
+        .notes
+        .into_iter()
+        .map(|n| n.into_finding(&name))
+        .collect();
+    Ok(RawScan {
+        name,
+        format: content.format.to_owned(),
+        hash: source.finish()?,
+        bytes,
+        points: content.points,
+        triangles: content.triangles,
+        colours: content.colours,
+        normals: content.normals,
+        names: content.names,
+        unit: content.unit,
+        notes,
+    })
+}
+
+impl Note {
+    fn into_finding(self, subject: &str) -> Finding {
+        Finding {
+            code: Code::ReadingNote,
+            severity: self.severity,
+            subject: subject.to_owned(),
+            says: self.says,
+            advice: self.advice.to_owned(),
+            numbers: self
+                .count
+                .map(|c| Number {
+                    name: "count".to_owned(),
+                    value: c as f64,
+                    quantity: None,
+                })
+                .into_iter()
+                .collect(),
+        }
+    }
+}
+
+#[derive(Debug, PartialEq)]
+enum Sniffed {
+    BinaryStl,
+    TextStl,
+    Ply,
+    Table,
+}
+
+/// Tells the kind of file from its first piece, its size and, for a broken binary STL, its name.
+fn sniff(source: &Source, path: &Path) -> Result<Sniffed, Error> {
+    let head = source.window();
+    let start = without_mark(head).trim_ascii_start();
+    if start.starts_with(b"ply") && start.get(3).is_none_or(u8::is_ascii_whitespace) {
+        return Ok(Sniffed::Ply);
+    }
+    if read_stl_binary::size_fits(head, source.size()) {
+        return Ok(Sniffed::BinaryStl);
+    }
+    let text = looks_like_text(head);
+    if begins_with_word(start, b"solid") && text {
+        return Ok(Sniffed::TextStl);
+    }
+    let named_stl = path
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("stl"));
+    if let Some(kind) = foreign(head) {
+        return Err(Error::unknown_format(format!(
+            "expected STL, PLY or a table of points, found {kind}"
+        )));
+    }
+    if !text && (named_stl || begins_with_word(start, b"solid")) {
+        return Ok(Sniffed::BinaryStl);
+    }
+    if !text {
+        let says = "expected STL, PLY or a table of points, found a binary file of an unknown kind";
+        let hint = "if it is a scanner's own project file, open it in the scanner's program and export the scan as STL, PLY or XYZ";
+        return Err(Error::unknown_format(says).hinting(hint));
+    }
+    Ok(Sniffed::Table)
+}
+
+fn begins_with_word(text: &[u8], word: &[u8]) -> bool {
+    text.len() >= word.len()
+        && text[..word.len()].eq_ignore_ascii_case(word)
+        && text
+            .get(word.len())
+            .is_none_or(|b| !b.is_ascii_alphanumeric())
+}
+
+/// The bytes without the UTF-8 byte order mark.
+pub(crate) fn without_mark(bytes: &[u8]) -> &[u8] {
+    bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)
+}
+
+/// Whether the first 64 KiB hold no control characters other than those of text.
+fn looks_like_text(head: &[u8]) -> bool {
+    let odd = |b: &u8| *b < 0x20 && !matches!(b, b'\t' | b'\n' | b'\r' | 0x0b | 0x0c | 0x1a);
+    !head[..head.len().min(1 << 16)].iter().any(odd)
+}
+
+/// Kinds of files that people try, by the open description of their first bytes.
+fn foreign(head: &[u8]) -> Option<&'static str> {
+    let starts: [(&[u8], &str); 12] = [
+        (b"ASTM-E57", "an E57 file"),
+        (b"LASF", "a LAS file"),
+        (b"PK\x03\x04", "a zip archive"),
+        (b"\x1f\x8b", "a gzip archive"),
+        (b"7z\xbc\xaf\x27\x1c", "a 7z archive"),
+        (b"%PDF", "a PDF document"),
+        (b"\x89PNG", "a PNG picture"),
+        (b"\xff\xd8\xff", "a JPEG picture"),
+        (b"glTF", "a glTF file"),
+        (b"ISO-10303-21", "a STEP file"),
+        (b"\xff\xfe", "text in UTF-16"),
+        (b"\xfe\xff", "text in UTF-16"),
+    ];
+    starts
+        .iter()
+        .find(|(magic, _)| head.starts_with(magic))
+        .map(|(_, kind)| *kind)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::read_source::tests::file_of;
+    use record::Quiet;
+
+    fn check(bytes: &[u8], expected: Result<Sniffed, &str>) {
+        let file = file_of(bytes);
+        let mut source = Source::open(file.path(), &Quiet).unwrap();
+        source.at_least(PIECE).unwrap();
+        match (sniff(&source, Path::new("scan.bin")), expected) {
+            (Ok(found), Ok(expected)) => assert_eq!(found, expected),
+            (Err(e), Err(expected)) => assert!(e.to_string().contains(expected), "{e}"),
+            (found, expected) => panic!("{found:?} instead of {expected:?}"),
+        }
+    }
+
+    #[test]
+    fn tells_by_content() {
+        let mut stl = vec![b' '; 84];
+        stl[..5].copy_from_slice(b"solid");
+        stl[80..84].copy_from_slice(&1_u32.to_le_bytes());
+        stl.extend([0; 50]);
+        check(&stl, Ok(Sniffed::BinaryStl));
+        check(b"solid x\nfacet normal 0 0 1\n", Ok(Sniffed::TextStl));
+        check(b"  SOLID\n", Ok(Sniffed::TextStl));
+        check(b"solidity 1 2 3\n", Ok(Sniffed::Table));
+        check(b"ply\nformat ascii 1.0\n", Ok(Sniffed::Ply));
+        check(b"plywood\n1 2 3", Ok(Sniffed::Table));
+        check(b"1 2 3\n", Ok(Sniffed::Table));
+        check(b"\xef\xbb\xbfx;y;z\n", Ok(Sniffed::Table));
+        check(b"PK\x03\x04....", Err("a zip archive"));
+        check(
+            b"\x00\x01\x02project",
+            Err("binary file of an unknown kind"),
+        );
+        check(b"\xff\xfe1\x00 \x002\x00", Err("UTF-16"));
+    }
+}

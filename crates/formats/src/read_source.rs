@@ -1,0 +1,200 @@
+//! A file read in pieces, with its hash, its progress and its cancelling.
+
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+
+use record::{Progress, Stage};
+
+use crate::Error;
+
+/// Bytes asked of the disk at a time.
+pub(crate) const PIECE: usize = 1 << 20;
+
+/// A file seen through a sliding window of bytes. Every byte is hashed once, on the way in.
+///
+/// No memory map: a stick pulled out while a map is read ends the program, a failed read is an [`Error`].
+pub(crate) struct Source<'a> {
+    file: File,
+    size: u64,
+    read: u64,
+    hasher: blake3::Hasher,
+    buffer: Vec<u8>,
+    from: usize,
+    to: usize,
+    at: &'a dyn Progress,
+}
+
+impl<'a> Source<'a> {
+    /// Opens a plain file. Folders and devices are refused: reading them may never end.
+    pub fn open(path: &Path, at: &'a dyn Progress) -> Result<Self, Error> {
+        let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
+        if !about.is_file() {
+            let hint = "give the path of an STL, PLY or XYZ file";
+            return Err(
+                Error::unknown_format("expected a file, found a folder or a device").hinting(hint),
+            );
+        }
+        let file = File::open(path).map_err(|e| Error::io("read", e))?;
+        Ok(Self {
+            file,
+            size: about.len(),
+            read: 0,
+            hasher: blake3::Hasher::new(),
+            buffer: Vec::new(),
+            from: 0,
+            to: 0,
+            at,
+        })
+    }
+
+    /// Size of the file when it was opened, bytes.
+    pub fn size(&self) -> u64 {
+        self.size
+    }
+
+    /// Place of the window in the file, bytes from its start.
+    pub fn offset(&self) -> u64 {
+        self.read - self.window().len() as u64
+    }
+
+    /// Bytes from the start of the window to the end of the file.
+    pub fn left(&self) -> u64 {
+        self.size - self.offset()
+    }
+
+    /// What has been read and not yet been used.
+    pub fn window(&self) -> &[u8] {
+        &self.buffer[self.from..self.to]
+    }
+
+    /// Whether the window reaches to the end of the file.
+    pub fn is_last(&self) -> bool {
+        self.read == self.size
+    }
+
+    /// Moves the start of the window on.
+    pub fn consume(&mut self, bytes: usize) {
+        self.from = (self.from + bytes).min(self.to);
+    }
+
+    /// Lengthens the window by up to [`PIECE`]; `false` at the end of the file.
+    pub fn more(&mut self) -> Result<bool, Error> {
+        let want = PIECE.min(usize::try_from(self.size - self.read).unwrap_or(PIECE));
+        if want == 0 {
+            return Ok(false);
+        }
+        self.buffer.copy_within(self.from..self.to, 0);
+        self.to -= self.from;
+        self.from = 0;
+        if self.buffer.len() < self.to + want {
+            self.buffer.resize(self.to + want, 0);
+        }
+        let got = self.fill(want)?;
+        self.hasher.update(&self.buffer[self.to..self.to + got]);
+        self.to += got;
+        self.read += got as u64;
+        self.at
+            .at(Stage::Read, self.read as usize, self.size as usize)?;
+        Ok(true)
+    }
+
+    fn fill(&mut self, want: usize) -> Result<usize, Error> {
+        let mut got = 0;
+        while got < want {
+            match self
+                .file
+                .read(&mut self.buffer[self.to + got..self.to + want])
+            {
+                Ok(0) => {
+                    let says = format!(
+                        "the file ended at byte {} of {}",
+                        self.read + got as u64,
+                        self.size
+                    );
+                    return Err(Error::truncated(says).hinting(
+                        "it changed while it was read: wait until it is written, then try again",
+                    ));
+                }
+                Ok(n) => got += n,
+                Err(e) if e.kind() == std::io::ErrorKind::Interrupted => {}
+                Err(e) => return Err(Error::io("read", e)),
+            }
+        }
+        Ok(got)
+    }
+
+    /// Lengthens the window until it holds `bytes`; `false` if the file ends before that.
+    pub fn at_least(&mut self, bytes: usize) -> Result<bool, Error> {
+        while self.window().len() < bytes {
+            if !self.more()? {
+                return Ok(false);
+            }
+        }
+        Ok(true)
+    }
+
+    /// Reads what is left and gives the hash of the whole file, hex.
+    pub fn finish(mut self) -> Result<String, Error> {
+        loop {
+            self.consume(usize::MAX - self.from);
+            if !self.more()? {
+                return Ok(self.hasher.finalize().to_hex().to_string());
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use record::{Cancelled, Quiet};
+    use std::io::Write;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    /// A file that holds `bytes` and is removed when dropped.
+    pub(crate) fn file_of(bytes: &[u8]) -> tempfile::NamedTempFile {
+        let mut file = tempfile::NamedTempFile::new().unwrap();
+        file.write_all(bytes).unwrap();
+        file.flush().unwrap();
+        file
+    }
+
+    #[test]
+    fn hashes_every_byte_once_however_the_window_moves() {
+        let bytes: Vec<u8> = (0..3 * PIECE + 17).map(|i| (i % 251) as u8).collect();
+        let file = file_of(&bytes);
+        for step in [1, 1000, PIECE, 2 * PIECE] {
+            let mut source = Source::open(file.path(), &Quiet).unwrap();
+            assert!(source.at_least(2 * PIECE).unwrap());
+            assert_eq!(source.window(), &bytes[..2 * PIECE]);
+            source.consume(step);
+            assert_eq!(source.offset(), step as u64);
+            assert!(source.more().unwrap());
+            assert_eq!(source.window()[0], bytes[step % bytes.len()]);
+            assert_eq!(
+                source.finish().unwrap(),
+                blake3::hash(&bytes).to_hex().to_string()
+            );
+        }
+    }
+
+    struct StopsAfter(AtomicUsize);
+
+    impl Progress for StopsAfter {
+        fn at(&self, _: Stage, done: usize, total: usize) -> Result<(), Cancelled> {
+            assert!(done <= total);
+            let left = self.0.load(Ordering::Relaxed);
+            self.0.store(left.saturating_sub(1), Ordering::Relaxed);
+            if left == 0 { Err(Cancelled) } else { Ok(()) }
+        }
+    }
+
+    #[test]
+    fn stops_when_told() {
+        let file = file_of(&vec![0; 4 * PIECE]);
+        let at = StopsAfter(AtomicUsize::new(2));
+        let source = Source::open(file.path(), &at).unwrap();
+        assert!(source.finish().unwrap_err().is_cancelled());
+    }
+}

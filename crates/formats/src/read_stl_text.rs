@@ -1,0 +1,235 @@
+//! Text STL: solids of facets, one keyword per line.
+
+use crate::Error;
+use crate::read_lines::{Share, after_line, line_end, lines, next_lines, share};
+use crate::read_number::{number, quoted};
+use crate::read_scan::{Content, LARGEST, Note, without_mark};
+use crate::read_source::Source;
+use crate::read_stl_binary::Soup;
+
+/// The stated normal and the three corners.
+type Facet = ([f32; 3], [[f32; 3]; 3]);
+
+/// Reads a text STL; several solids become one mesh.
+pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
+    let mark = source.window().len() - without_mark(source.window()).len();
+    source.consume(mark);
+    let end = line_end(source.window());
+    let mut soup: Option<Soup> = None;
+    let (mut line, mut solids, mut ended) = (0, 0, 0);
+    loop {
+        let take = next_lines(source, end)?;
+        if take == 0 {
+            break;
+        }
+        let whole = if source.is_last() {
+            take
+        } else {
+            last_facet(&source.window()[..take], end)
+        };
+        if whole == 0 {
+            source.more()?;
+            continue;
+        }
+        let shares = share(
+            &source.window()[..whole],
+            |t, at| after_facet(t, at, end),
+            |text| facets(text, end),
+        );
+        let found: usize = shares.iter().map(|s| s.rows.facets.len()).sum();
+        let room = (source.size() as f64 / whole as f64 * found as f64 * 1.02) as usize;
+        let soup = soup.get_or_insert_with(|| Soup::with_room(room));
+        for part in shares {
+            let before = soup.seen();
+            for &(normal, corners) in &part.rows.facets {
+                soup.add(normal, corners)?;
+            }
+            if let Some(error) = part.error {
+                return Err(error
+                    .further_down(line)
+                    .at_record("facet", before + part.rows.facets.len() as u64 + 1));
+            }
+            line += part.lines;
+            solids += part.rows.solids;
+            ended += part.rows.ended;
+        }
+        source.consume(whole);
+    }
+    let mut content = soup
+        .unwrap_or_else(|| Soup::with_room(0))
+        .finish("text STL")
+        .map_err(|e| e.at_line(line))?;
+    if solids > 1 {
+        content.notes.push(Note::plain(format!(
+            "{solids} solids were read as one mesh"
+        )));
+    }
+    if ended < solids {
+        content.notes.push(Note {
+            severity: record::Severity::Doubt,
+            says: "the file ends without \"endsolid\" and may have been cut off".to_owned(),
+            advice: "look whether the scan is complete; if not, export it once more",
+            count: None,
+        });
+    }
+    Ok(content)
+}
+
+#[derive(Default)]
+struct Rows {
+    facets: Vec<Facet>,
+    solids: u64,
+    ended: u64,
+}
+
+/// Whether a trimmed line is `endfacet`.
+fn closes(line: &[u8]) -> bool {
+    line.trim_ascii().eq_ignore_ascii_case(b"endfacet")
+}
+
+/// The place after the first whole facet that ends at or after `from`.
+fn after_facet(text: &[u8], from: usize, end: u8) -> usize {
+    let mut start = after_line(text, from, end);
+    while start < text.len() {
+        let next = after_line(text, start, end);
+        if closes(
+            text[start..next]
+                .strip_suffix(&[end])
+                .unwrap_or(&text[start..next]),
+        ) {
+            return next;
+        }
+        start = next;
+    }
+    text.len()
+}
+
+/// The place after the last whole facet; all of `text` if it holds none (solid lines, garbage) and no open one.
+fn last_facet(text: &[u8], end: u8) -> usize {
+    let mut stop = text.len();
+    while stop > 0 {
+        let start = text[..stop - 1]
+            .iter()
+            .rposition(|&b| b == end)
+            .map_or(0, |i| i + 1);
+        let line = &text[start..stop];
+        if closes(line.strip_suffix(&[end]).unwrap_or(line)) {
+            return stop;
+        }
+        stop = start;
+    }
+    0
+}
+
+fn facets(text: &[u8], end: u8) -> Share<Rows> {
+    let mut rows = Rows::default();
+    let mut open = Open::default();
+    let mut count = 0;
+    for line in lines(text, end) {
+        count += 1;
+        if let Err(error) = open.take(line, &mut rows) {
+            return Share {
+                rows,
+                lines: count,
+                error: Some(error.at_line(count)),
+            };
+        }
+    }
+    let error = open
+        .within
+        .then(|| Error::truncated("the file ends within a facet").at_line(count));
+    Share {
+        rows,
+        lines: count,
+        error,
+    }
+}
+
+/// The facet being read.
+#[derive(Default)]
+struct Open {
+    within: bool,
+    normal: [f32; 3],
+    corners: [[f32; 3]; 3],
+    count: usize,
+}
+
+impl Open {
+    fn take(&mut self, line: &[u8], rows: &mut Rows) -> Result<(), Error> {
+        let mut words = line
+            .split(u8::is_ascii_whitespace)
+            .filter(|w| !w.is_empty());
+        let Some(first) = words.next() else {
+            return Ok(());
+        };
+        if first.eq_ignore_ascii_case(b"vertex") {
+            self.corner(words)
+        } else if first.eq_ignore_ascii_case(b"facet") {
+            if self.within {
+                return Err(Error::malformed("expected \"endfacet\", found \"facet\""));
+            }
+            *self = Self {
+                within: true,
+                normal: triple(words.skip(1)).unwrap_or([0.0; 3]),
+                ..Self::default()
+            };
+            Ok(())
+        } else if first.eq_ignore_ascii_case(b"endfacet") {
+            if self.count != 3 || !self.within {
+                return Err(Error::malformed(format!(
+                    "expected 3 corners in a facet, found {}",
+                    self.count
+                )));
+            }
+            rows.facets.push((self.normal, self.corners));
+            self.within = false;
+            Ok(())
+        } else if first.eq_ignore_ascii_case(b"solid") {
+            rows.solids += 1;
+            Ok(())
+        } else if first.eq_ignore_ascii_case(b"endsolid") {
+            rows.ended += 1;
+            Ok(())
+        } else if first.eq_ignore_ascii_case(b"outer") || first.eq_ignore_ascii_case(b"endloop") {
+            Ok(())
+        } else {
+            Err(Error::malformed(format!(
+                "expected a line of an STL (facet, vertex, endfacet), found {}",
+                quoted(first)
+            )))
+        }
+    }
+
+    fn corner<'t>(&mut self, words: impl Iterator<Item = &'t [u8]> + Clone) -> Result<(), Error> {
+        let corner = triple(words.clone())
+            .filter(|c| c.iter().all(|c| c.abs() <= LARGEST as f32))
+            .ok_or_else(|| {
+                let found: Vec<String> = words
+                    .map(|w| String::from_utf8_lossy(w).into_owned())
+                    .collect();
+                Error::malformed(format!(
+                    "expected three coordinates, found {}",
+                    quoted(found.join(" ").as_bytes())
+                ))
+            })?;
+        if self.count == 3 || !self.within {
+            return Err(Error::malformed(
+                "expected 3 corners in a facet, found one more",
+            ));
+        }
+        self.corners[self.count] = corner;
+        self.count += 1;
+        Ok(())
+    }
+}
+
+fn triple<'t>(mut words: impl Iterator<Item = &'t [u8]>) -> Option<[f32; 3]> {
+    let mut next = || {
+        words.next().and_then(|w| {
+            fast_float2::parse(w)
+                .ok()
+                .or_else(|| number(w, true).map(|v| v as f32))
+        })
+    };
+    Some([next()?, next()?, next()?])
+}
