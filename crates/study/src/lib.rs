@@ -1,1 +1,6 @@
-//! study
+//! Prepares scans, measures them and decides.
+
+pub mod prepare;
+pub mod regions;
+
+pub use prepare::prepare;

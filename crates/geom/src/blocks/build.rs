@@ -172,6 +172,17 @@ impl Blocks {
             below = level;
         }
         self.bounds = below.first().copied();
+        let mut b = 0;
+        for slot in (0..self.len()).step_by(BLOCK / 2) {
+            while self
+                .list
+                .get(b + 1)
+                .is_some_and(|next| next.first as usize <= slot)
+            {
+                b += 1;
+            }
+            self.starts.push(b as u32);
+        }
     }
 }
 
