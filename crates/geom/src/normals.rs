@@ -215,8 +215,11 @@ mod tests {
                 let v = Vector::new(u(), u(), flat * u());
                 a += v * v.transpose();
             }
-            let q =
-                nalgebra::Rotation3::<f64>::from_euler_angles(rng.random(), rng.random(), rng.random());
+            let q = nalgebra::Rotation3::<f64>::from_euler_angles(
+                rng.random(),
+                rng.random(),
+                rng.random(),
+            );
             let m: Matrix3<f64> = q.matrix() * a * q.matrix().transpose();
             let m = (m + m.transpose()) / 2.0;
             let (values, v) = smallest(&m).unwrap();

@@ -1,8 +1,7 @@
 //! Least squares of a ruled or flat face over (s, t), with the linear maps from readings to coefficients.
 
-use nalgebra::DMatrix;
-
 use crate::FitError;
+use crate::weighted_rows::weighted_rows;
 
 /// A ruled face h = c0 + c1 s + c2 t + c3 s t.
 pub(super) struct Ruled {
@@ -21,7 +20,7 @@ impl Ruled {
             let (s, t) = (p[0] - centre[0], p[1] - t0);
             vec![1.0, s, t, s * t]
         };
-        let rows = rows(places, weights, 4, terms)?;
+        let rows = weighted_rows(places, weights, 4, terms)?;
         // c0' + c1' (s - s0) + c2' (t - t0) + c3' (s - s0)(t - t0), s from mid, multiplied out.
         let h: Vec<f64> = places.iter().map(|p| p[2]).collect();
         let c: Vec<f64> = rows.iter().map(|r| dot(r, &h)).collect();
@@ -61,7 +60,7 @@ impl Flat {
     pub fn fit(places: &[[f64; 3]], weights: &[f64]) -> Result<Self, FitError> {
         let centre = weighted_mean(places, weights);
         let terms = |p: &[f64; 3]| vec![1.0, p[0] - centre[0], p[1] - centre[1]];
-        let row = rows(places, weights, 3, terms)?.swap_remove(2);
+        let row = weighted_rows(places, weights, 3, terms)?.swap_remove(2);
         let h: Vec<f64> = places.iter().map(|p| p[2]).collect();
         Ok(Self {
             slope: dot(&row, &h),
@@ -82,49 +81,4 @@ fn weighted_mean(places: &[[f64; 3]], weights: &[f64]) -> [f64; 2] {
         sums = [sums[0] + w, sums[1] + w * p[0], sums[2] + w * p[1]];
     }
     [sums[1] / sums[0], sums[2] / sums[0]]
-}
-
-/// The rows of (X'WX)^-1 X'W for the design of `n` terms.
-fn rows(
-    places: &[[f64; 3]],
-    weights: &[f64],
-    n: usize,
-    terms: impl Fn(&[f64; 3]) -> Vec<f64>,
-) -> Result<Vec<Vec<f64>>, FitError> {
-    FitError::check_count(n + 1, places.len())?;
-    let root: Vec<f64> = weights.iter().map(|w| w.max(0.0).sqrt()).collect();
-    let mut x = DMatrix::from_row_iterator(places.len(), n, places.iter().flat_map(terms));
-    if x.iter().chain(&root).any(|v| !v.is_finite()) {
-        return Err(FitError::NotFinite);
-    }
-    for (mut row, w) in x.row_iter_mut().zip(&root) {
-        row *= *w;
-    }
-    // Columns of length one, so that millimetres and square millimetres compare.
-    let mut lengths = Vec::with_capacity(n);
-    for mut column in x.column_iter_mut() {
-        let length = column.norm();
-        if length <= 0.0 {
-            return Err(FitError::Degenerate);
-        }
-        column /= length;
-        lengths.push(length);
-    }
-    let qr = x.qr();
-    let r = qr.r();
-    if (0..n).any(|k| r[(k, k)].abs() < 1e-7) {
-        return Err(FitError::Degenerate);
-    }
-    let b = r
-        .solve_upper_triangular(&qr.q().transpose())
-        .ok_or(FitError::Degenerate)?;
-    Ok((0..n)
-        .map(|k| {
-            b.row(k)
-                .iter()
-                .zip(&root)
-                .map(|(b, w)| b * w / lengths[k])
-                .collect()
-        })
-        .collect())
 }
