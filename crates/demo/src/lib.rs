@@ -1,1 +1,23 @@
-//! demo
+//! A seeded touring coach front of known truth, and a virtual scanner that sees it.
+//!
+//! The coach is an invention with numbers of its own. Its left side is drawn, its right side is the mirror image with
+//! stated [`Differences`]; three loose scans, each in its own axes, see both sides and the centre. What is true is in
+//! [`Truth`], so that every figure measured on the scans can be checked.
+
+mod body;
+mod chance;
+mod coach;
+mod edge;
+mod field;
+mod job;
+mod numbers;
+mod scanner;
+mod stand;
+mod surface;
+mod truth;
+mod weave;
+
+pub use coach::{Coach, DemoScan, Form};
+pub use numbers::Differences;
+pub use scanner::{PlantedHole, Scanner};
+pub use truth::{TrueEdgePoint, TrueHole, TrueJunction, TrueOpening, Truth};
