@@ -1,0 +1,35 @@
+//! The subcommands, one file each.
+
+mod compare;
+mod demo;
+mod look;
+mod open;
+
+use clap::Subcommand;
+
+use crate::outcome::Outcome;
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Write a made-up coach (scans, job) and show its answer
+    Demo(demo::Args),
+    /// Say what is in scan or point files
+    Look(look::Args),
+    /// Compare the openings of a job: the answer, and files for CAD
+    Compare(compare::Args),
+    /// Open a job in the window (not in this build)
+    Open(open::Args),
+}
+
+impl Command {
+    /// Does it.
+    pub fn run(self) -> anyhow::Result<Outcome> {
+        match self {
+            Self::Demo(args) => args.run(),
+            Self::Look(args) => args.run(),
+            Self::Compare(args) => args.run(),
+            Self::Open(args) => args.run(),
+        }
+    }
+}

