@@ -23,6 +23,7 @@ mod side_word;
 mod unit_guess;
 mod unit_words;
 mod write_dxf;
+mod write_scan;
 
 pub use error::Error;
 pub use read_dxf::{DxfShapes, read_dxf};
@@ -30,5 +31,6 @@ pub use read_scan::read_scan;
 pub use refused::Refused;
 pub use unit_guess::guess_unit;
 pub use write_dxf::dxf_bytes;
+pub use write_scan::{write_ply, write_stl, write_xyz};
 
 use side_word::side_word;
