@@ -54,7 +54,10 @@ impl Trim {
     /// Angle through the metal and its change per mm, at height v.
     pub fn angle_at(&self, v: f64) -> (f64, f64) {
         let slope = (self.angle[0] - self.angle[1]) / no::JUNCTION_LENGTH;
-        ((self.angle[0] + self.angle[1]) / 2.0 + slope * v, slope)
+        (
+            f64::midpoint(self.angle[0], self.angle[1]) + slope * v,
+            slope,
+        )
     }
 
     /// A place on the sharp line.

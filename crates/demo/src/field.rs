@@ -42,8 +42,9 @@ impl Field {
             .enumerate()
             .for_each(|(k, slab)| {
                 let mut rng = ChaCha8Rng::seed_from_u64(white.wrapping_add(k as u64));
-                slab.iter_mut()
-                    .for_each(|v| *v = rng.sample(StandardNormal));
+                for v in slab.iter_mut() {
+                    *v = rng.sample(StandardNormal);
+                }
             });
         let kernel = kernel();
         // Blur along the fastest axis, then turn the axes round; three times brings them back.
@@ -76,7 +77,7 @@ impl Field {
         let q = (self.lattice_from_space * p) * self.nodes_from_mm;
         let cell = |x: f64| {
             let low = x.floor();
-            let i = (low as i64).rem_euclid(NODES as i64) as usize;
+            let i = low.rem_euclid(NODES as f64) as usize % NODES;
             (i, (i + 1) % NODES, x - low)
         };
         let (x0, x1, fx) = cell(q.x);

@@ -250,7 +250,9 @@ impl Shot<'_> {
                 weave.triangles(patch, row, &mut out);
                 out.retain(|t| t.iter().all(|&v| nodes[v as usize].kept));
                 if flip {
-                    out.iter_mut().for_each(|t| t.swap(1, 2));
+                    for t in &mut out {
+                        t.swap(1, 2);
+                    }
                 }
                 out
             })

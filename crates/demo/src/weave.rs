@@ -462,7 +462,10 @@ impl<'a> Weave<'a> {
         match &p.kind {
             Kind::Border(list) => self.on_panel(self.uv(list[col as usize])),
             Kind::Plain { low, .. } => {
-                let uv = self.uv([low[0] + 1 + col as i32, low[1] + 1 + row as i32]);
+                let uv = self.uv([
+                    low[0] + 1 + col.cast_signed(),
+                    low[1] + 1 + row.cast_signed(),
+                ]);
                 let (du, dv) = (
                     self.shift(patch as u64, row, col, 0),
                     self.shift(patch as u64, row, col, 1),
@@ -582,7 +585,7 @@ impl<'a> Weave<'a> {
     fn id(&self, patch: usize, row: u32, col: u32) -> u32 {
         let p = &self.patches[patch];
         if let Kind::Plain { low, cells } = &p.kind {
-            let (i, j) = (col as i32, row as i32);
+            let (i, j) = (col.cast_signed(), row.cast_signed());
             return if i == 0 || j == 0 || i == cells[0] || j == cells[1] {
                 self.border[&[low[0] + i, low[1] + j]]
             } else {

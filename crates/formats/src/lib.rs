@@ -31,6 +31,6 @@ pub use read_scan::read_scan;
 pub use refused::Refused;
 pub use unit_guess::guess_unit;
 pub use write_dxf::dxf_bytes;
-pub use write_scan::{write_ply, write_stl, write_xyz};
+pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
 
 use side_word::side_word;

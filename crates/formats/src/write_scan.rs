@@ -25,7 +25,7 @@ const PLACES: u32 = 4;
 ///
 /// # Errors
 /// With the path and a remedy; cancelled if `at` says so.
-pub fn write_ply(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
+pub fn write_ply(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<Written, Error> {
     into_file(path, |out| ply(out, scan, at))
 }
 
@@ -34,7 +34,7 @@ pub fn write_ply(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<(), E
 ///
 /// # Errors
 /// With the path and a remedy; cancelled if `at` says so; too large for more than 2^32 - 1 triangles.
-pub fn write_stl(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
+pub fn write_stl(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<Written, Error> {
     into_file(path, |out| stl(out, scan, at))
 }
 
@@ -43,26 +43,78 @@ pub fn write_stl(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<(), E
 ///
 /// # Errors
 /// With the path and a remedy; cancelled if `at` says so.
-pub fn write_xyz(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
+pub fn write_xyz(path: &Path, scan: &RawScan, at: &dyn Progress) -> Result<Written, Error> {
     into_file(path, |out| xyz(out, scan, at))
 }
 
-fn into_file(
-    path: &Path,
-    write: impl FnOnce(&mut BufWriter<File>) -> Result<(), Error>,
-) -> Result<(), Error> {
-    let failed = |e| Error::io("write", e).in_file(path);
-    let mut out = BufWriter::with_capacity(BUFFER, File::create(path).map_err(failed)?);
-    let result = write(&mut out).and_then(|()| out.flush().map_err(|e| Error::io("write", e)));
-    drop(out);
-    result.map_err(|e| {
-        // What matters is why it failed; a half file that cannot be removed either is no further news.
-        let _ = std::fs::remove_file(path);
-        e.in_file(path)
-    })
+/// What was written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Written {
+    /// BLAKE3 of the bytes, hex; the same that reading the file gives.
+    pub hash: String,
+    /// Size of the file, bytes.
+    pub bytes: u64,
 }
 
-fn put(out: &mut impl Write, bytes: &[u8]) -> Result<(), Error> {
+/// Makes a folder and those above it, unless they are there.
+///
+/// # Errors
+/// With the path and a remedy.
+pub fn make_folder(path: &Path) -> Result<(), Error> {
+    std::fs::create_dir_all(path).map_err(|e| Error::io("make the folder", e).in_file(path))
+}
+
+/// Hashes what goes by.
+struct Hashed {
+    file: File,
+    hasher: blake3::Hasher,
+    bytes: u64,
+}
+
+impl Write for Hashed {
+    fn write(&mut self, piece: &[u8]) -> std::io::Result<usize> {
+        let n = self.file.write(piece)?;
+        self.hasher.update(&piece[..n]);
+        self.bytes += n as u64;
+        Ok(n)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.file.flush()
+    }
+}
+
+type Out = BufWriter<Hashed>;
+
+fn into_file(
+    path: &Path,
+    write: impl FnOnce(&mut Out) -> Result<(), Error>,
+) -> Result<Written, Error> {
+    let file = File::create(path).map_err(|e| Error::io("write", e).in_file(path))?;
+    let hashed = Hashed {
+        file,
+        hasher: blake3::Hasher::new(),
+        bytes: 0,
+    };
+    let mut out = BufWriter::with_capacity(BUFFER, hashed);
+    let result = write(&mut out).and_then(|()| out.flush().map_err(|e| Error::io("write", e)));
+    let written = Written {
+        hash: out.get_ref().hasher.finalize().to_hex().to_string(),
+        bytes: out.get_ref().bytes,
+    };
+    // Closed before it is removed: some systems do not remove an open file.
+    drop(out.into_parts());
+    match result {
+        Ok(()) => Ok(written),
+        Err(e) => {
+            // What matters is why it failed; a half file that cannot be removed either is no further news.
+            let _ = std::fs::remove_file(path);
+            Err(e.in_file(path))
+        }
+    }
+}
+
+fn put(out: &mut Out, bytes: &[u8]) -> Result<(), Error> {
     out.write_all(bytes).map_err(|e| Error::io("write", e))
 }
 
@@ -101,7 +153,7 @@ fn ply_header(scan: &RawScan) -> String {
     h
 }
 
-fn ply(out: &mut impl Write, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
+fn ply(out: &mut Out, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
     let (points, faces) = (scan.points.len(), scan.triangles.len());
     put(out, ply_header(scan).as_bytes())?;
     for i in 0..points {
@@ -129,7 +181,7 @@ fn ply(out: &mut impl Write, scan: &RawScan, at: &dyn Progress) -> Result<(), Er
     Ok(())
 }
 
-fn stl(out: &mut impl Write, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
+fn stl(out: &mut Out, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
     let total = scan.triangles.len();
     let count = u32::try_from(total)
         .map_err(|_| Error::too_large(format!("{total} triangles, STL holds 4294967295")))?;
@@ -157,7 +209,7 @@ fn stl(out: &mut impl Write, scan: &RawScan, at: &dyn Progress) -> Result<(), Er
     Ok(())
 }
 
-fn xyz(out: &mut impl Write, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
+fn xyz(out: &mut Out, scan: &RawScan, at: &dyn Progress) -> Result<(), Error> {
     let total = scan.points.len();
     // Lines are made for many points at once and written in order.
     let batch = PIECE * rayon::current_num_threads();
@@ -255,8 +307,9 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("a.ply");
         let s = scan();
-        write_ply(&path, &s, &Quiet).unwrap();
+        let written = write_ply(&path, &s, &Quiet).unwrap();
         let r = read_scan(&path, &Quiet).unwrap();
+        assert_eq!((&r.hash, r.bytes), (&written.hash, written.bytes));
         assert_eq!((&r.points, &r.triangles), (&s.points, &s.triangles));
         assert_eq!(
             (&r.colours, &r.normals, r.unit),
