@@ -4,6 +4,7 @@
 //! One shape or algorithm per file.
 
 mod aabb;
+mod arc_fit;
 mod arc_path;
 mod blocks;
 mod cell_grid;
@@ -33,6 +34,7 @@ mod weighted_rows;
 mod weld;
 
 pub use aabb::Aabb;
+pub use arc_fit::{ArcFit, fit_arcs};
 pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, GoOn, RawPoints};
 pub use cell_grid::{Cell, CellGrid};

@@ -67,7 +67,8 @@ fn what_does_not_read_back_is_refused() {
     let good = read_dxf(&text(LengthDisplay::Millimetre)).unwrap();
     let try_it = |read: &DxfShapes| check(&d, &shapes, LengthDisplay::Millimetre, 1.0, read);
     try_it(&good).unwrap();
-    let spoil: [(&str, fn(&mut DxfShapes)); 8] = [
+    type Spoil = (&'static str, fn(&mut DxfShapes));
+    let spoil: [Spoil; 8] = [
         ("unit", |r| r.insunits = Some(1)),
         ("moved corner", |r| r.paths[0].1.pieces[0].start.x += 1e-4),
         ("turned round", |r| r.paths[0].1 = r.paths[0].1.reversed()),

@@ -1,0 +1,282 @@
+//! A smooth plane curve as the fewest tangent lines and arcs within a tolerance.
+//!
+//! Breakpoints first by exact dynamic programming over pieces that are each within the tolerance of a line or circle
+//! (least count, then least squares); then one chain of constant-curvature pieces, tangent by construction, is fitted
+//! to all points at once (see `arc_fit/chain.rs`); then pieces are joined and straightened as long as the whole chain
+//! stays within the tolerance, and split where it does not.
+
+mod breaks;
+mod chain;
+
+use nalgebra::Point2;
+
+use crate::{ArcPath, Point, Polyline, bulge_of};
+use chain::Chain;
+
+/// More pieces than this are not a description any more.
+const MOST_PIECES: usize = 96;
+/// Turn at one point of the outline, rad, above which it is a sharp corner if its neighbours turn far less.
+const SHARP: f64 = 0.44;
+
+/// What came of [`fit_arcs`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct ArcFit {
+    /// Lines and arcs, arcs at most half a circle; counter-clockwise exactly where the points are.
+    pub path: ArcPath,
+    /// Farthest distance between path and points, both ways (points to path, path to the chain of points), mm.
+    pub error_mm: f64,
+    /// Largest turn at a joint that is not a sharp corner of the outline, rad.
+    pub joint_rad: f64,
+    /// Number of sharp corners kept.
+    pub corners: usize,
+}
+
+/// Describes a smooth outline, given as dense points in order (closed: without repeating the first), by the fewest
+/// lines and tangent arcs it finds within `tolerance` mm of it both ways. Corners that turn by more than 25 degrees at
+/// one point stay sharp; everything else is joined tangentially.
+///
+/// Points have to be smooth to well below the tolerance and closer together than the smallest radius; a noisy outline
+/// is smoothed first. `None` with fewer than 8 points, or where more than 96 pieces would be needed. Cost: n2 for up
+/// to 400 resampled points, milliseconds.
+pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<ArcFit> {
+    let chain_of =
+        |p: &[Point2<f64>]| Polyline::new(p.iter().map(|q| Point::new(q.x, q.y, 0.0)), closed);
+    let outline = chain_of(points)?;
+    if outline.points().len() < 8 || tolerance.is_nan() || tolerance <= 0.0 {
+        return None;
+    }
+    if let Some(circle) = Some(&outline)
+        .filter(|_| closed)
+        .and_then(|o| whole_circle(o, tolerance))
+    {
+        return Some(circle);
+    }
+    let sharp = sharp_corners(&outline);
+    let samples = samples(&outline, &sharp);
+    let ring = breaks::Ring::new(&samples, closed);
+    let mut start = ring.breaks(0.6 * tolerance);
+    if closed && sharp.is_empty() {
+        // The first breakpoint was arbitrary: begin again at one that was found.
+        let middle = start[start.len() / 2];
+        start = ring.breaks_from(middle, 0.6 * tolerance);
+    }
+    let judge = Judge {
+        points: &samples.iter().map(|s| s.at).collect::<Vec<_>>(),
+        outline: &outline,
+        tolerance,
+    };
+    let mut chain = judge.settle(Chain::from_breaks(&samples, &start, closed))?;
+    judge.simplify(&mut chain);
+    let path = chain.path().split_wide_arcs();
+    let error_mm = judge.error(&path);
+    let joints = path.joints();
+    let (kinks, smooth): (Vec<f64>, Vec<f64>) = joints
+        .iter()
+        .map(|j| j.abs())
+        .partition(|j| *j > SHARP / 2.0);
+    Some(ArcFit {
+        error_mm,
+        joint_rad: smooth.iter().copied().fold(0.0, f64::max),
+        corners: kinks.len(),
+        path,
+    })
+    .filter(|f| f.error_mm <= tolerance)
+}
+
+/// The outline as one circle in two halves, if it is one within the tolerance. (A closed chain of one or two tangent
+/// arcs can be nothing else, so that its closing conditions hang together and the chain cannot be fitted as others.)
+fn whole_circle(outline: &Polyline, tolerance: f64) -> Option<ArcFit> {
+    let points = outline.points();
+    let middle = outline.middle();
+    let mut centre = Point2::new(middle.x, middle.y);
+    let mut radius = outline.length() / std::f64::consts::TAU;
+    for _ in 0..20 {
+        // Gauss-Newton on the radial distances.
+        let mut normal = nalgebra::Matrix3::zeros();
+        let mut right = nalgebra::Vector3::zeros();
+        for p in points {
+            let v = Point2::new(p.x, p.y) - centre;
+            let d = v.norm();
+            let row = nalgebra::Vector3::new(v.x / d, v.y / d, 1.0);
+            normal += row * row.transpose();
+            right += row * (d - radius);
+        }
+        let step = normal.lu().solve(&right)?;
+        centre += step.xy();
+        radius += step.z;
+        if step.norm() < 1e-12 * radius {
+            break;
+        }
+    }
+    let half = bulge_of(std::f64::consts::PI) * outline.area_xy().signum();
+    let path = ArcPath::closed([
+        ([centre.x - radius, centre.y], half),
+        ([centre.x + radius, centre.y], half),
+    ]);
+    let judge = Judge {
+        points: &[],
+        outline,
+        tolerance,
+    };
+    let error_mm = Some(judge.error(&path)).filter(|e| *e <= tolerance)?;
+    let joint_rad = path.joints().iter().map(|j| j.abs()).fold(0.0, f64::max);
+    Some(ArcFit {
+        path,
+        error_mm,
+        joint_rad,
+        corners: 0,
+    })
+}
+
+/// A point of the outline as the fit sees it.
+#[derive(Clone, Copy, Debug)]
+struct Sample {
+    at: Point2<f64>,
+    /// Direction of the outline leaving the point, rad.
+    heading: f64,
+    /// Direction arriving at it; differs from `heading` at sharp corners only.
+    arriving: f64,
+    /// Whether the outline has a sharp corner here.
+    sharp: bool,
+}
+
+fn heading(v: &crate::Vector) -> f64 {
+    v.y.atan2(v.x)
+}
+
+/// Brings an angle into -pi..pi.
+fn wrapped(a: f64) -> f64 {
+    a - std::f64::consts::TAU * (a / std::f64::consts::TAU).round()
+}
+
+/// Places of points at which the outline has a sharp corner.
+fn sharp_corners(outline: &Polyline) -> Vec<usize> {
+    let p = outline.points();
+    let n = p.len();
+    let turn: Vec<f64> = (0..n)
+        .map(|i| {
+            if !outline.closed() && (i == 0 || i + 1 == n) {
+                return 0.0;
+            }
+            let (a, b) = (p[i] - p[(i + n - 1) % n], p[(i + 1) % n] - p[i]);
+            wrapped(heading(&b) - heading(&a))
+        })
+        .collect();
+    let near = |i: usize| turn[(i + n - 1) % n].abs().max(turn[(i + 1) % n].abs());
+    (0..n)
+        .filter(|i| turn[*i].abs() > SHARP && near(*i) < turn[*i].abs() / 4.0)
+        .collect()
+}
+
+/// Evenly spaced samples, at most about 400, with the sharp corners among them.
+fn samples(outline: &Polyline, sharp: &[usize]) -> Vec<Sample> {
+    let n = outline.points().len().clamp(120, 400);
+    let step = outline.length() / n as f64;
+    let mut marks: Vec<(f64, bool)> = (0..n + usize::from(!outline.closed()))
+        .map(|i| (step * i as f64, false))
+        .collect();
+    for i in sharp {
+        let s = outline.arc_of(*i);
+        marks.retain(|m| outline.apart(m.0, s) > 0.4 * step);
+        marks.push((s, true));
+    }
+    marks.sort_by(|a, b| a.0.total_cmp(&b.0));
+    if let Some(first) = marks.iter().position(|m| m.1).filter(|_| outline.closed()) {
+        // A closed outline with sharp corners starts at one of them.
+        marks.rotate_left(first);
+    }
+    let tiny = 0.5 * step;
+    marks
+        .into_iter()
+        .map(|(s, sharp)| {
+            let at = outline.point_at(s);
+            let ahead = heading(&(outline.point_at(s + tiny) - at));
+            let behind = heading(&(at - outline.point_at(s - tiny)));
+            let both = heading(&(outline.point_at(s + tiny) - outline.point_at(s - tiny)));
+            let (heading, arriving) = if sharp { (ahead, behind) } else { (both, both) };
+            Sample {
+                at: Point2::new(at.x, at.y),
+                heading,
+                arriving,
+                sharp,
+            }
+        })
+        .collect()
+}
+
+/// What the chain is held against.
+struct Judge<'a> {
+    points: &'a [Point2<f64>],
+    outline: &'a Polyline,
+    tolerance: f64,
+}
+
+impl Judge<'_> {
+    /// Farthest distance both ways, mm.
+    fn error(&self, path: &ArcPath) -> f64 {
+        let mut worst: f64 = 0.0;
+        for p in self.outline.points() {
+            worst = worst.max(path.distance(&Point2::new(p.x, p.y)));
+        }
+        let step = (self.outline.length() / 1500.0).max(0.05);
+        for q in path.flattened(step, 0.2 * self.tolerance) {
+            worst = worst.max(self.outline.distance(&Point::new(q.x, q.y, 0.0)));
+        }
+        worst
+    }
+
+    /// Fits the chain, splitting its worst piece until it is within the tolerance.
+    fn settle(&self, mut chain: Chain) -> Option<Chain> {
+        while chain.pieces() <= MOST_PIECES {
+            let worst = match chain.fit(self.points, self.tolerance) {
+                Some(worst)
+                    if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance =>
+                {
+                    return Some(chain);
+                }
+                Some(worst) => worst.0,
+                None => chain.longest(),
+            };
+            chain.split(worst);
+        }
+        None
+    }
+
+    /// Joins neighbours and straightens pieces while the chain stays within the tolerance.
+    fn simplify(&self, chain: &mut Chain) {
+        let holds = |trial: &mut Chain| {
+            trial
+                .fit(self.points, self.tolerance)
+                .is_some_and(|w| w.1 <= self.tolerance)
+                && self.error(&trial.path()) <= self.tolerance
+        };
+        let mut changed = true;
+        while changed {
+            changed = false;
+            for i in chain.by_length() {
+                let trials = [
+                    chain.joined(i, self.tolerance),
+                    chain.dropped(i, self.tolerance),
+                ];
+                if let Some(better) = trials
+                    .into_iter()
+                    .flatten()
+                    .find_map(|mut t| holds(&mut t).then_some(t))
+                {
+                    *chain = better;
+                    changed = true;
+                    break;
+                }
+            }
+        }
+        for i in chain.flattest(20.0 * self.tolerance) {
+            let mut trial = chain.straightened(i);
+            if holds(&mut trial) {
+                *chain = trial;
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
