@@ -52,6 +52,10 @@ impl<'a> Ring<'a> {
             let mut sums = Sums::about(at(i).at);
             sums.add(at(i).at);
             let mut misses = 0;
+            #[allow(
+                clippy::needless_range_loop,
+                reason = "j is a place on the ring as well as in `best`"
+            )]
             for j in i + 1..=last {
                 sums.add(at(j).at);
                 let fit = if j == i + 1 {
@@ -134,7 +138,8 @@ impl Sums {
         let yy = self.m[(1, 1)] / self.n - sy * sy;
         let half = (xx - yy) / 2.0;
         let root = half.hypot(xy);
-        let (wide, thin) = ((xx + yy) / 2.0 + root, (xx + yy) / 2.0 - root);
+        let mean = f64::midpoint(xx, yy);
+        let (wide, thin) = (mean + root, mean - root);
         if thin <= 1e-12 * wide {
             let turn = 0.5 * xy.atan2(half);
             let normal = [-turn.sin(), turn.cos()];

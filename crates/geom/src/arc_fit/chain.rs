@@ -201,7 +201,9 @@ impl Chain {
                 sum += *w;
             }
             let mean = sum / points.len() as f64;
-            weights.iter_mut().for_each(|w| *w /= mean);
+            for w in &mut weights {
+                *w /= mean;
+            }
             let mut trial = self.clone();
             match trial.rounds(points, &weights, tolerance) {
                 Some(better) if better.1 < worst.1 => {
@@ -280,7 +282,7 @@ impl Chain {
         let placed = self.placed();
         let (columns, width) = self.columns();
         // Derivatives of the place at `s` on piece `j`, handed out column by column.
-        let derive = |j: usize, s: f64, out: &mut dyn FnMut(usize, Vector2<f64>)| {
+        let derive = |j: usize, s: f64, out: &mut Out<'_>| {
             let at = placed[j].point(s);
             out(0, Vector2::x());
             out(1, Vector2::y());
@@ -367,7 +369,7 @@ impl Chain {
         placed: &[Placed],
         columns: &[[Option<usize>; 3]],
         width: usize,
-        derive: &dyn Fn(usize, f64, &mut dyn FnMut(usize, Vector2<f64>)),
+        derive: &Derive<'_>,
     ) -> (DMatrix<f64>, DVector<f64>) {
         let last = placed.len() - 1;
         let end = placed[last];
@@ -523,7 +525,7 @@ impl Chain {
         };
         let i = if self.closed { 1 } else { i };
         let gone = chain.pieces[i];
-        let other = (chain.pieces[i - 1].k + chain.pieces[i + 1].k) / 2.0;
+        let other = f64::midpoint(chain.pieces[i - 1].k, chain.pieces[i + 1].k);
         if (gone.k - other).abs() * gone.length.powi(2) / 8.0 > 20.0 * tolerance {
             return None;
         }
@@ -561,6 +563,11 @@ impl Chain {
         chain
     }
 }
+
+/// Hands out the derivatives of the place at an arc length of a piece, column by column.
+type Derive<'a> = dyn Fn(usize, f64, &mut Out<'_>) + 'a;
+/// Takes a column and the derivative that belongs to it.
+type Out<'a> = dyn FnMut(usize, Vector2<f64>) + 'a;
 
 /// Nearest place on the chain: piece, arc length on it, signed normal distance, distance.
 fn nearest(placed: &[Placed], p: &Point2<f64>) -> (usize, f64, f64, f64) {
