@@ -2,7 +2,9 @@
 //!
 //! Everything that knows bytes lives here; nothing here prints, draws or measures.
 
+mod atomic_save;
 mod error;
+mod job_file;
 mod points_layout;
 mod read_dxf;
 mod read_lines;
@@ -25,7 +27,12 @@ mod unit_words;
 mod write_dxf;
 mod write_scan;
 
+pub use atomic_save::{atomic_save, atomic_write};
 pub use error::Error;
+pub use job_file::{
+    Problem, check_job, job_from_str, job_to_string, read_job, starter_job_to_string, write_job,
+    write_starter_job,
+};
 pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_scan::read_scan;
 pub use refused::Refused;

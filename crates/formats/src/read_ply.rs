@@ -27,7 +27,7 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         }
         match header.order {
             Order::Text => {
-                read_ply_text::element(source, &header, element, role, &mut mesh, &mut line)?
+                read_ply_text::element(source, &header, element, role, &mut mesh, &mut line)?;
             }
             order => read_ply_binary::element(source, order, element, role, &mut mesh)?,
         }

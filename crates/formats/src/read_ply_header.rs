@@ -181,7 +181,7 @@ impl Header {
         match words[..] {
             [] | ["ply"] => {}
             ["comment" | "obj_info", ..] => {
-                self.unit = self.unit.or_else(|| unit_words::stated(line))
+                self.unit = self.unit.or_else(|| unit_words::stated(line));
             }
             ["format", "ascii", ..] => *order = Some(Order::Text),
             ["format", "binary_little_endian", ..] => *order = Some(Order::Little),

@@ -171,9 +171,9 @@ fn take_rows(mesh: &mut Mesh, role: Role, rows: &Rows) -> Result<(), (u64, Error
             mesh.corner_of_list(corner, &mut corners);
         }
         if role == Role::Face {
-            mesh.face(&corners)
+            mesh.face(&corners);
         } else {
-            mesh.strip(&corners)
+            mesh.strip(&corners);
         }
     }
     Ok(())

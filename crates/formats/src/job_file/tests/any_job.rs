@@ -1,0 +1,379 @@
+//! Any job that could be, sensible or not.
+
+use geom::{Point, Vector};
+use proptest::option::of;
+use proptest::prelude::*;
+use record::{
+    Allowed, BodyState, Car, Choices, Compare, DisplayUnits, EdgeKind, EdgePick, FacePick,
+    Fastener, Finish, Fixing, Gasket, HoleKind, HolePick, Job, JunctionPick, LengthDisplay,
+    LengthUnit, Mounting, Opening, OptionKind, Part, Region, RegionShape, Relation, ScanRef, Side,
+    Slot, Stations, Surface, Through, UnitSource, Visit,
+};
+
+fn number() -> impl Strategy<Value = f64> {
+    prop_oneof![
+        -5000.0..5000.0_f64,
+        Just(0.0),
+        Just(-0.0),
+        any::<f64>().prop_filter("finite", |v| v.is_finite())
+    ]
+}
+
+fn point() -> impl Strategy<Value = Point> {
+    prop::array::uniform3(number()).prop_map(Point::from)
+}
+
+fn vector() -> impl Strategy<Value = Vector> {
+    prop::array::uniform3(number()).prop_map(Vector::from)
+}
+
+fn text() -> impl Strategy<Value = String> {
+    prop_oneof![
+        "[a-z][a-z0-9-]{0,6}",
+        Just(String::new()),
+        any::<String>(),
+        Just("\"quo\\ted\"\n// ü (".to_owned())
+    ]
+}
+
+fn few<S: Strategy>(one: S) -> impl Strategy<Value = Vec<S::Value>>
+where
+    S::Value: Clone,
+{
+    prop::collection::vec(one, 0..3)
+}
+
+fn id<T: for<'a> From<&'a str> + std::fmt::Debug>() -> impl Strategy<Value = T> {
+    text().prop_map(|t| T::from(t.as_str()))
+}
+
+fn one_of<T: Clone + std::fmt::Debug + 'static>(all: &'static [T]) -> impl Strategy<Value = T> {
+    prop::sample::select(all)
+}
+
+fn visit() -> impl Strategy<Value = Visit> {
+    let surface = || {
+        one_of(&[
+            Surface::NotNoted,
+            Surface::Bare,
+            Surface::Primed,
+            Surface::Painted,
+        ])
+    };
+    let mounting = one_of(&[Mounting::NotNoted, Mounting::OnMounts, Mounting::OnStands]);
+    let state = (
+        mounting,
+        surface(),
+        surface(),
+        of(number()),
+        of(number()),
+        of(any::<bool>()),
+        of(number()),
+    )
+        .prop_map(
+            |(mounting, left, right, left_film_um, right_film_um, doors_hung, temperature_c)| {
+                BodyState {
+                    mounting,
+                    left,
+                    right,
+                    left_film_um,
+                    right_film_um,
+                    doors_hung,
+                    temperature_c,
+                }
+            },
+        );
+    (id(), prop::array::uniform4(text()), number(), state, text()).prop_map(
+        |(id, [car, date, operator, instrument], flatness_mm, state, note)| Visit {
+            id,
+            car,
+            date,
+            operator,
+            instrument,
+            flatness_mm,
+            state,
+            note,
+        },
+    )
+}
+
+fn scan() -> impl Strategy<Value = ScanRef> {
+    let region = || {
+        let boxed = (point(), point()).prop_map(|(low, high)| RegionShape::Box { low, high });
+        let corners = few(prop::array::uniform2(number()));
+        let lasso =
+            (point(), vector(), vector(), corners).prop_map(|(origin, right, up, corners)| {
+                RegionShape::Lasso {
+                    origin,
+                    right,
+                    up,
+                    corners,
+                }
+            });
+        few((prop_oneof![boxed, lasso], text()).prop_map(|(shape, note)| Region { shape, note }))
+    };
+    let source = prop_oneof![
+        Just(UnitSource::Stated),
+        Just(UnitSource::Guessed),
+        (point(), point(), number()).prop_map(|(from, to, taped_mm)| UnitSource::Checked {
+            from,
+            to,
+            taped_mm
+        }),
+    ];
+    let path = "[a-zäß ]{1,8}(/[a-z.]{1,8}){0,2}";
+    (
+        id(),
+        id(),
+        path,
+        of(text()),
+        one_of(&LengthUnit::ALL),
+        source,
+        region(),
+        region(),
+        any::<bool>(),
+        text(),
+    )
+        .prop_map(
+            |(id, visit, path, hash, unit, unit_source, keep, aside, largest_piece_only, note)| {
+                ScanRef {
+                    id,
+                    visit,
+                    path: path.into(),
+                    hash,
+                    unit,
+                    unit_source,
+                    keep,
+                    aside,
+                    largest_piece_only,
+                    note,
+                }
+            },
+        )
+}
+
+fn opening() -> impl Strategy<Value = Opening> {
+    let kind = one_of(&[EdgeKind::Auto, EdgeKind::Free, EdgeKind::Bend]);
+    let edge =
+        (point(), kind, few(point()), any::<bool>()).prop_map(|(near, kind, by_hand, closed)| {
+            EdgePick {
+                near,
+                kind,
+                by_hand,
+                closed,
+            }
+        });
+    let face = (id(), point(), of(vector()), of(number()), of(number())).prop_map(
+        |(id, near, facing, reach_mm, band_mm)| FacePick {
+            id,
+            near,
+            facing,
+            reach_mm,
+            band_mm,
+        },
+    );
+    let stations = prop_oneof![Just(Stations::Quarters), number().prop_map(Stations::Every)];
+    let through = one_of(&[Through::Material, Through::Air]);
+    let junction = (
+        id(),
+        id(),
+        id(),
+        point(),
+        text(),
+        text(),
+        through,
+        stations,
+        of(number()),
+    )
+        .prop_map(
+            |(id, a, b, start, start_name, end_name, through, stations, drawn_deg)| JunctionPick {
+                id,
+                a,
+                b,
+                start,
+                start_name,
+                end_name,
+                through,
+                stations,
+                drawn_deg,
+            },
+        );
+    let hole = (
+        id(),
+        point(),
+        one_of(&[HoleKind::Hole, HoleKind::Stud]),
+        of(number()),
+    )
+        .prop_map(|(id, near, kind, diameter_mm)| HolePick {
+            id,
+            near,
+            kind,
+            diameter_mm,
+        });
+    let side = one_of(&[Side::Left, Side::Right, Side::Centre, Side::NotSaid]);
+    let picks = (
+        of(edge),
+        of(point()),
+        of(vector()),
+        few(face),
+        few(junction),
+        few(hole),
+    );
+    (id(), text(), id(), side, picks, of(number()), text()).prop_map(
+        |(id, name, scan, side, (edge, top, outward, faces, junctions, holes), sureness, note)| {
+            Opening {
+                id,
+                name,
+                scan,
+                side,
+                edge,
+                top,
+                outward,
+                faces,
+                junctions,
+                holes,
+                sureness,
+                note,
+            }
+        },
+    )
+}
+
+fn part() -> impl Strategy<Value = Part> {
+    let slot = (prop::array::uniform2(number()), number())
+        .prop_map(|(along, extra_mm)| Slot { along, extra_mm });
+    let fixing = one_of(&[Fixing::Fixed, Fixing::Floating]);
+    let fastener = (
+        id(),
+        prop::array::uniform3(number()),
+        fixing,
+        of(slot),
+        (number(), number()),
+    )
+        .prop_map(
+            |(hole, [fastener_mm, part_hole_mm, body_hole_mm], fixing, slot, shim_mm)| Fastener {
+                hole,
+                fastener_mm,
+                part_hole_mm,
+                body_hole_mm,
+                fixing,
+                slot,
+                shim_mm,
+            },
+        );
+    let gasket = prop::array::uniform3(number()).prop_map(|[thickness_mm, least, most]| Gasket {
+        thickness_mm,
+        least,
+        most,
+    });
+    let finish = (text(), number(), number()).prop_map(|(name, part_mm, body_mm)| Finish {
+        name,
+        part_mm,
+        body_mm,
+    });
+    let allowed = prop::array::uniform5(number()).prop_map(
+        |[tight_mm, wide_mm, proud_mm, shy_mm, angle_deg]| Allowed {
+            tight_mm,
+            wide_mm,
+            proud_mm,
+            shy_mm,
+            angle_deg,
+        },
+    );
+    let flags = (any::<bool>(), any::<bool>());
+    let words = (few(text()), text());
+    (
+        id(),
+        text(),
+        number(),
+        allowed,
+        few(fastener),
+        of(gasket),
+        finish,
+        number(),
+        flags,
+        words,
+    )
+        .prop_map(
+            |(
+                id,
+                name,
+                gap_mm,
+                allowed,
+                fasteners,
+                gasket,
+                finish,
+                cutter_radius_mm,
+                flags,
+                (must_not_mirror, note),
+            )| Part {
+                id,
+                name,
+                gap_mm,
+                allowed,
+                fasteners,
+                gasket,
+                finish,
+                cutter_radius_mm,
+                load_bearing: flags.0,
+                must_not_mirror,
+                seen_together: flags.1,
+                note,
+            },
+        )
+}
+
+pub(super) fn job() -> impl Strategy<Value = Job> {
+    const KINDS: &[OptionKind] = &[
+        OptionKind::OneShape,
+        OptionKind::MirrorA,
+        OptionKind::MirrorB,
+        OptionKind::Midway,
+        OptionKind::MirrorAWithSlots,
+        OptionKind::MidwayWithSlots,
+        OptionKind::MirrorAWithShims,
+        OptionKind::MidwayWithShims,
+        OptionKind::TwoHands,
+    ];
+    let relation = one_of(&[Relation::Mirrored, Relation::Same, Relation::Itself]);
+    let compare =
+        (id(), id(), of(id()), relation, id()).prop_map(|(id, a, b, relation, part)| Compare {
+            id,
+            a,
+            b,
+            relation,
+            part,
+        });
+    let car = (text(), text()).prop_map(|(name, note)| Car { name, note });
+    let choices = (few(part()), few((id(), one_of(KINDS), text())))
+        .prop_map(|(parts, chosen)| Choices { parts, chosen });
+    let units = (
+        one_of(&[LengthDisplay::Millimetre, LengthDisplay::Inch]),
+        any::<bool>(),
+    )
+        .prop_map(|(length, decimal_comma)| DisplayUnits {
+            length,
+            decimal_comma,
+        });
+    let lists = (
+        few(car),
+        few(visit()),
+        few(scan()),
+        few(opening()),
+        few(compare),
+    );
+    (text(), text(), any::<u64>(), units, lists, choices).prop_map(
+        |(title, note, seed, units, (cars, visits, scans, openings, compares), choices)| Job {
+            title,
+            note,
+            seed,
+            units,
+            cars,
+            visits,
+            scans,
+            openings,
+            compares,
+            choices,
+        },
+    )
+}
