@@ -1,4 +1,5 @@
-//! Checks of the whole program.
+//! Checks of the whole program and of the repository's own rules.
 
 mod reference_data;
 mod reference_least_squares;
+mod tidy;
