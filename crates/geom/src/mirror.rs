@@ -20,6 +20,20 @@ impl Mirror {
         }
     }
 
+    /// The mirror about the plane through `p` with normal `n`.
+    pub fn through(p: &Point, n: Unit) -> Self {
+        Self {
+            plane: Plane::through(p, n),
+        }
+    }
+
+    /// The same mirror in other coordinates.
+    pub fn moved(&self, a_from_b: &Rigid) -> Self {
+        Self {
+            plane: self.plane.moved(a_from_b),
+        }
+    }
+
     /// The image of a position.
     pub fn point(&self, p: &Point) -> Point {
         p - self.plane.normal.into_inner() * (2.0 * self.plane.distance(p))

@@ -1,0 +1,406 @@
+//! One comparison: b's edge laid on a's, and every difference with its uncertainty.
+
+use geom::{Improper, Mirror, Point, Polyline, Rigid, Vector, u95};
+use nalgebra::{DMatrix, DVector};
+use record::{
+    AngleRow, Code, Compare, EdgeSpread, Figure, Finding, HolePair, LocalRest, MeasuredCompare,
+    ModeKind, PairStation, Quantity, Relation, Severity, ShapeMode, Side, Source,
+};
+
+use super::lay::{self, Laid, Station};
+use super::modes::{self, ModeStation};
+use super::place_name::{SideWords, place_name, side_words};
+use crate::measure::{OpeningWork, station_shares};
+
+/// Edges that lie farther than this from each other after laying are not the same opening, mm.
+const UNLIKE: f64 = 6.0;
+
+/// Compares two measured openings (or one with its own mirror image).
+pub fn compare(compare: &Compare, a: &OpeningWork, b: Option<&OpeningWork>) -> MeasuredCompare {
+    let other = if compare.relation == Relation::Itself {
+        Some(a)
+    } else {
+        b
+    };
+    let mut out = MeasuredCompare {
+        id: compare.id.clone(),
+        relation: compare.relation,
+        part: compare.part.clone(),
+        a: compare.a.clone(),
+        b: compare.b.clone(),
+        sides: [
+            a.measured.side,
+            other.map_or(Side::NotSaid, |o| o.measured.side),
+        ],
+        b_on_a: None,
+        stations: Vec::new(),
+        a_spread: None,
+        b_spread: None,
+        a_curve: Vec::new(),
+        b_curve: Vec::new(),
+        closed: false,
+        modes: Vec::new(),
+        rest: None,
+        angles: Vec::new(),
+        holes: Vec::new(),
+        findings: Vec::new(),
+    };
+    let itself = compare.relation == Relation::Itself;
+    out.angles = angles(a, other.filter(|_| !itself));
+    let Some(other) = other else {
+        out.findings.push(Finding {
+            code: Code::OtherSideNotMeasured,
+            severity: Severity::Doubt,
+            subject: a.measured.name.clone(),
+            says: "the other side was not measured".to_owned(),
+            advice: "measure the other side before a mirrored part is cut".to_owned(),
+            numbers: Vec::new(),
+        });
+        return out;
+    };
+    if a.fitted.is_some() && other.fitted.is_some() {
+        edges(&mut out, a, other, compare.relation);
+    }
+    out
+}
+
+/// a's part axes from b's part axes before laying: as it is, or turned over left to right.
+fn start(relation: Relation) -> Improper {
+    match relation {
+        Relation::Same => Improper::proper(Rigid::identity()),
+        Relation::Mirrored | Relation::Itself => Improper {
+            mirror: Some(Mirror::through(&Point::origin(), Vector::x_axis())),
+            rigid: Rigid::identity(),
+        },
+    }
+}
+
+fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: Relation) {
+    let (Some(fit_a), Some(fit_b)) = (&a.fitted, &b.fitted) else {
+        return;
+    };
+    let shares = station_shares(fit_a);
+    let a_map = a.measured.part_from_scan;
+    let stations: Vec<Station> = shares
+        .iter()
+        .map(|f| {
+            let s = fit_a.station(*f);
+            Station {
+                p: a_map * s.p,
+                along: a_map.rotation * s.along,
+                inward: a_map.rotation * s.inward,
+                out: a_map.rotation * s.out,
+                weight: if s.seen { 1.0 } else { 0.0 },
+            }
+        })
+        .collect();
+    let turn = start(relation);
+    let b_map = b.measured.part_from_scan;
+    let b_start: Vec<Point> = b.dense.iter().map(|p| turn.point(&(b_map * p))).collect();
+    let Some(b_line) = Polyline::new(b_start.iter().copied(), fit_b.closed) else {
+        return;
+    };
+    let seen = |share: f64| fit_b.station(share).seen;
+    let laid = lay::lay(&stations, &b_line, seen);
+    let Some(laid) = laid.filter(|l| l.left_over < UNLIKE) else {
+        out.findings.push(Finding {
+            code: Code::PlacementPoor,
+            severity: Severity::Stop,
+            subject: a.measured.name.clone(),
+            says: "the two opening edges are too unlike, or too little of them was seen, to be laid on each other"
+                .to_owned(),
+            advice: "check that both picks are on the same opening, and the clicked tops".to_owned(),
+            numbers: Vec::new(),
+        });
+        return;
+    };
+    let used: Vec<usize> = (0..stations.len())
+        .filter(|i| laid.crossings[*i].is_some())
+        .collect();
+    let a_shares: Vec<f64> = used.iter().map(|i| shares[*i]).collect();
+    let b_shares: Vec<f64> = used
+        .iter()
+        .filter_map(|i| laid.crossings[*i].map(|c| c.share))
+        .collect();
+    let spread = |w: &OpeningWork, shares: &[f64]| {
+        w.fitted.as_ref().map(|f| {
+            let (gap, flush) = f.spread(&w.noise, shares);
+            EdgeSpread {
+                gap,
+                flush,
+                nu: w.noise.nu,
+            }
+        })
+    };
+    let (Some(a_spread), Some(b_spread)) = (spread(a, &a_shares), spread(b, &b_shares)) else {
+        return;
+    };
+    let words = side_words(a.outward_in_part, a.measured.side);
+    let pair = Pair::new(&stations, &used, &laid, &a_spread, &b_spread);
+    out.stations = pair.stations(&shares, words);
+    pair.shape(out, words);
+    let rigid = laid.shift * turn.rigid;
+    let b_in_a = |p: &Point| rigid * turn.mirror.map_or(*p, |m| m.point(p));
+    out.b_on_a = Some(Improper {
+        mirror: turn.mirror.map(|m| m.moved(&b_map.inverse())),
+        rigid: rigid * b_map,
+    });
+    out.a_curve = a.dense.iter().map(|p| a_map * p).collect();
+    out.b_curve = b.dense.iter().map(|p| b_in_a(&(b_map * p))).collect();
+    out.closed = fit_a.closed && fit_b.closed;
+    out.a_spread = Some(a_spread);
+    out.b_spread = Some(b_spread);
+    if relation != Relation::Itself {
+        out.holes = holes(a, b, b_in_a);
+    }
+}
+
+/// Data of a laid pair: rows gap then flush of the stations used.
+struct Pair<'a> {
+    all: &'a [Station],
+    used: &'a [usize],
+    laid: &'a Laid,
+    data: DVector<f64>,
+    /// Factors of a and b side by side, before the placement is taken out.
+    factors: DMatrix<f64>,
+    nu: f64,
+}
+
+impl<'a> Pair<'a> {
+    fn new(
+        all: &'a [Station],
+        used: &'a [usize],
+        laid: &'a Laid,
+        a: &EdgeSpread,
+        b: &EdgeSpread,
+    ) -> Self {
+        let n = used.len();
+        let crossing = |k: usize| laid.crossings[used[k]];
+        let data = DVector::from_fn(2 * n, |i, _| {
+            let c = crossing(i % n);
+            c.map_or(0.0, |c| if i < n { c.gap } else { c.flush })
+        });
+        let parts = [
+            (&a.gap, 0, -1.0),
+            (&b.gap, 0, 1.0),
+            (&a.flush, n, 1.0),
+            (&b.flush, n, -1.0),
+        ];
+        let columns: usize = parts.iter().map(|p| p.0.ncols()).sum();
+        let mut factors = DMatrix::zeros(2 * n, columns);
+        let mut first = 0;
+        for (f, row, sign) in parts {
+            factors
+                .view_mut((row, first), (n, f.ncols()))
+                .copy_from(&(f * sign));
+            first += f.ncols();
+        }
+        Self {
+            all,
+            used,
+            laid,
+            data,
+            factors,
+            nu: a.nu.min(b.nu),
+        }
+    }
+
+    fn length(&self, value: f64, u: f64) -> Figure {
+        Figure {
+            value,
+            u95: u95(u, self.nu),
+            nu: self.nu,
+            source: Source::Noise,
+            quantity: Quantity::Length,
+        }
+    }
+
+    fn half(&self) -> (f64, f64) {
+        modes::half_sizes(self.all.iter().map(|s| s.p)).unwrap_or((1.0, 1.0))
+    }
+
+    fn stations(&self, shares: &[f64], words: SideWords) -> Vec<PairStation> {
+        let n = self.used.len();
+        let left = lay::projected(&self.laid.design, &self.factors);
+        let half = self.half();
+        self.used
+            .iter()
+            .enumerate()
+            .filter_map(|(k, i)| {
+                let (s, c) = (&self.all[*i], self.laid.crossings[*i]?);
+                Some(PairStation {
+                    place: place_name(&s.p, half, words),
+                    share: shares[*i],
+                    a: s.p,
+                    b: c.p,
+                    tangent: s.along,
+                    gap_dir: s.inward,
+                    flush_dir: s.out,
+                    gap: self.length(c.gap, left.row(k).norm()),
+                    flush: self.length(c.flush, left.row(n + k).norm()),
+                    seen: true,
+                })
+            })
+            .collect()
+    }
+
+    /// Named modes and the rest.
+    fn shape(&self, out: &mut MeasuredCompare, words: SideWords) {
+        let stations: Vec<ModeStation> = self
+            .used
+            .iter()
+            .map(|i| ModeStation {
+                p: self.all[*i].p,
+                inward: self.all[*i].inward,
+                out: self.all[*i].out,
+            })
+            .collect();
+        let Some(m) = modes::fit(&stations, &self.laid.design, &self.data) else {
+            return;
+        };
+        for (kind, amount, row) in &m.amounts {
+            let u = (row.transpose() * &self.factors).norm();
+            let mut figure = self.length(*amount, u);
+            if *kind == ModeKind::Twist {
+                figure.value = figure.value.to_degrees();
+                figure.u95 = figure.u95.to_degrees();
+                figure.quantity = Quantity::Angle;
+            }
+            out.modes.push(ShapeMode {
+                kind: *kind,
+                amount: figure,
+            });
+        }
+        let factors = &self.factors - &m.design * (&m.map * &self.factors);
+        let n = self.used.len();
+        let Some(worst) = (0..2 * n).max_by(|a, b| m.rest[*a].abs().total_cmp(&m.rest[*b].abs()))
+        else {
+            return;
+        };
+        out.rest = Some(LocalRest {
+            rms_mm: (m.rest.norm_squared() / (2.0 * n as f64)).sqrt(),
+            place: place_name(&stations[worst % n].p, self.half(), words),
+            worst: self.length(m.rest[worst], factors.row(worst).norm()),
+        });
+    }
+}
+
+/// The ladder of angles: junctions of the same name on both sides, station by station at equal share of the length.
+fn angles(a: &OpeningWork, b: Option<&OpeningWork>) -> Vec<AngleRow> {
+    let mut rows = Vec::new();
+    for ja in &a.measured.junctions {
+        let jb = b.and_then(|b| b.measured.junctions.iter().find(|j| j.id == ja.id));
+        let last = ja.stations.len().saturating_sub(1);
+        for (i, sa) in ja.stations.iter().enumerate() {
+            let sb = jb.and_then(|j| {
+                j.stations
+                    .iter()
+                    .find(|s| (s.share - sa.share).abs() < 1e-6)
+            });
+            let difference = sb.map(|sb| difference(&sa.angle, &sb.angle));
+            rows.push(AngleRow {
+                junction: ja.id.clone(),
+                place: sa.place.clone(),
+                share: sa.share,
+                through: ja.through,
+                a: Some(sa.angle),
+                b: sb.map(|s| s.angle),
+                difference,
+                drawn_deg: a.drawn(&ja.id),
+                independent: difference.is_some() && (!ja.ruled || i == 0 || i == last),
+            });
+        }
+    }
+    rows
+}
+
+/// a minus b of independent figures.
+fn difference(a: &Figure, b: &Figure) -> Figure {
+    let s = |f: &Figure| f.u95 / geom::t_quantile(0.975, f.nu);
+    let (u, nu) = geom::welch_satterthwaite(&[(s(a), a.nu), (s(b), b.nu)]);
+    Figure {
+        value: a.value - b.value,
+        u95: u95(u, nu),
+        nu,
+        source: if a.u95 >= b.u95 { a.source } else { b.source },
+        quantity: a.quantity,
+    }
+}
+
+/// Holes of the same name, b's laid on a by the edges.
+fn holes(a: &OpeningWork, b: &OpeningWork, b_in_a: impl Fn(&Point) -> Point) -> Vec<HolePair> {
+    let pairs: Vec<_> = a
+        .measured
+        .holes
+        .iter()
+        .filter_map(|ha| {
+            let hb = b.measured.holes.iter().find(|h| h.id == ha.id)?;
+            Some((ha, hb, b_in_a(&hb.centre)))
+        })
+        .collect();
+    let rest = pattern_rest(
+        &pairs
+            .iter()
+            .map(|(ha, _, pb)| (ha.centre, *pb))
+            .collect::<Vec<_>>(),
+    );
+    pairs
+        .iter()
+        .zip(rest)
+        .map(|((ha, hb, pb), pattern_rest_mm)| {
+            let s = |f: &Figure| f.u95 / geom::t_quantile(0.975, f.nu);
+            let (ua, ub) = (s(&ha.centre_u95), s(&hb.centre_u95));
+            let (u, nu) =
+                geom::welch_satterthwaite(&[(ua, ha.centre_u95.nu), (ub, hb.centre_u95.nu)]);
+            let length = |value: f64| Figure {
+                value,
+                u95: u95(u, nu),
+                nu,
+                source: Source::EdgeSight,
+                quantity: Quantity::Length,
+            };
+            let d = ha.centre - pb;
+            HolePair {
+                id: ha.id.clone(),
+                a: ha.centre,
+                b: *pb,
+                axis: ha.axis,
+                right: length(d.x),
+                up: length(d.y),
+                a_u_mm: ua,
+                b_u_mm: ub,
+                a_diameter: ha.diameter,
+                b_diameter: hb.diameter,
+                pattern_rest_mm,
+            }
+        })
+        .collect()
+}
+
+/// What is left at each hole once b's pattern is shifted and turned onto a's in the flat of the part, mm.
+fn pattern_rest(pairs: &[(Point, Point)]) -> Vec<f64> {
+    let n = pairs.len();
+    if n < 2 {
+        return vec![0.0; n];
+    }
+    let mean = |f: fn(&(Point, Point)) -> Point| {
+        pairs.iter().map(|p| f(p).coords).sum::<Vector>() / n as f64
+    };
+    let (ma, mb) = (mean(|p| p.0), mean(|p| p.1));
+    let (mut c, mut s) = (0.0, 0.0);
+    for (a, b) in pairs {
+        let (a, b) = (a.coords - ma, b.coords - mb);
+        c += a.x * b.x + a.y * b.y;
+        s += b.x * a.y - b.y * a.x;
+    }
+    let turn = s.atan2(c);
+    pairs
+        .iter()
+        .map(|(a, b)| {
+            let (a, b) = (a.coords - ma, b.coords - mb);
+            let x = turn.cos() * b.x - turn.sin() * b.y;
+            let y = turn.sin() * b.x + turn.cos() * b.y;
+            (a.x - x).hypot(a.y - y)
+        })
+        .collect()
+}

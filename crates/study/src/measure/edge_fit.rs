@@ -1,0 +1,337 @@
+//! An opening edge from the points beside it.
+
+use geom::{Point, Polyline, SplineBasis, SplineFit, Unit, Vector};
+use nalgebra::DMatrix;
+use record::EdgeKind;
+
+use super::edge_line::{Beside, EdgeLine};
+use super::edge_trace::{BAND, Trace};
+use super::strip_fit::{Reading, StripFit};
+use super::strip_noise::StripNoise;
+use super::surface::Surface;
+
+/// How far panel and flange are used across the edge, mm.
+const PANEL_REACH: f64 = 15.0;
+const FLANGE_REACH: f64 = 13.0;
+/// Knot distance of a free edge, mm.
+const FREE_KNOTS: f64 = 10.0;
+/// An edge is seen where at least this many points per mm lie on each strip (both sides of the place together).
+const SEEN_DENSITY: f64 = 0.35;
+/// Half the length over which that is judged, mm.
+const SEEN_HALF: f64 = 4.0;
+/// A stretch that is not seen counts as a gap from this length, mm.
+const SHORTEST_GAP: f64 = 6.0;
+/// Fewer points by hand do not make an edge.
+const FEWEST_BY_HAND: usize = 8;
+/// Standard uncertainty of a point taken by hand, mm (common practice for a tram gauge; no source).
+const BY_HAND_SD: f64 = 0.3;
+
+/// A station on a fitted edge, scan axes.
+#[derive(Clone, Copy, Debug)]
+pub struct FitStation {
+    /// Length along the edge, mm.
+    pub s: f64,
+    /// Position, mm.
+    pub p: Point,
+    /// Along.
+    pub along: Unit,
+    /// In the panel, towards the inside.
+    pub inward: Unit,
+    /// Out of the panel.
+    pub out: Unit,
+    /// Whether it was seen.
+    pub seen: bool,
+}
+
+/// A fitted edge, scan axes.
+#[derive(Clone, Debug)]
+pub struct FittedEdge {
+    /// Which line it is.
+    pub kind: EdgeKind,
+    /// Whether it closes.
+    pub closed: bool,
+    /// Length, mm.
+    pub length: f64,
+    line: EdgeLine,
+    panel: Along,
+    edge: Along,
+    unseen: Vec<(f64, f64)>,
+    /// Half-width of what all stations share (sight of a free edge), mm.
+    pub bias: f64,
+    /// Scatter of single points about the panel, mm.
+    pub scatter: f64,
+}
+
+/// What fixes the edge in one direction across it.
+#[derive(Clone, Debug)]
+enum Along {
+    /// A strip of sheet.
+    Strip(StripFit),
+    /// Single readings along it: the last points of a panel bin by bin, or points taken by hand.
+    Readings { fit: SplineFit, sd: Vec<f64> },
+}
+
+impl Along {
+    fn spread(&self, noise: &StripNoise, at: &[f64]) -> DMatrix<f64> {
+        match self {
+            Self::Strip(f) => f.spread(noise, at),
+            Self::Readings { fit, sd } => fit.basis().rows(at, 0) * fit.spread_independent(sd),
+        }
+    }
+}
+
+impl FittedEdge {
+    /// Fits the edge along a rough one. `None` when too little of it was seen.
+    pub fn new(surface: &Surface, trace: &Trace) -> Option<Self> {
+        let mut line = EdgeLine::of_trace(trace)?;
+        let mut result = None;
+        for _ in 0..3 {
+            let beside = line.beside(surface, PANEL_REACH + 3.0);
+            let panel = StripFit::new(
+                &panel_readings(&beside, trace.kind),
+                line.length,
+                trace.closed,
+                true,
+            )?;
+            let (edge, shift, bias) = match trace.kind {
+                EdgeKind::Free => free(&beside, &line, surface.spacing(), trace.closed)?,
+                EdgeKind::Auto | EdgeKind::Bend => {
+                    let flange =
+                        StripFit::new(&flange_readings(&beside), line.length, trace.closed, false)?;
+                    let f = flange.clone();
+                    let shift: Box<dyn Fn(f64) -> (f64, f64)> =
+                        Box::new(move |s| (f.at_edge(s), f.slope(s)));
+                    (Along::Strip(flange), shift, 0.0)
+                }
+            };
+            let unseen = unseen(&panel, &edge, &line, &beside);
+            let moved = moved(&line, &panel, &shift, &unseen, trace.closed)?;
+            result = Some(Self {
+                kind: trace.kind,
+                closed: trace.closed,
+                length: line.length,
+                line: moved.clone(),
+                scatter: panel.scatter,
+                panel: Along::Strip(panel),
+                edge,
+                unseen,
+                bias,
+            });
+            line = moved;
+        }
+        let mut fitted = result?;
+        fitted.length = fitted.line.length;
+        Some(fitted)
+    }
+
+    /// Through points taken by hand, in order; `out` is the outward side if known. Counter-clockwise order seen from
+    /// outside is made where the points close and say otherwise. `None` with fewer than eight points.
+    pub fn by_hand(points: &[Point], closed: bool, out: Option<&Vector>) -> Option<Self> {
+        if points.len() < FEWEST_BY_HAND {
+            return None;
+        }
+        let chain = Polyline::new(points.iter().copied(), closed)?;
+        let mut points = points.to_vec();
+        let area = chain.area_vector();
+        let mut normal = Unit::try_new(area, 1e-9)?;
+        if out.is_some_and(|o| o.dot(&normal) < 0.0) {
+            points.reverse();
+            normal = -normal;
+        }
+        let n = points.len();
+        let places: Vec<_> = (0..n)
+            .map(|i| {
+                let (a, b) = (points[(i + n - 1) % n], points[(i + 1) % n]);
+                let inward = Unit::new_normalize(normal.cross(&(b - a)));
+                (points[i], normal, inward, 1.0)
+            })
+            .collect();
+        let line = EdgeLine::through(&places, closed)?;
+        let chain = Polyline::new(points.iter().copied(), closed)?;
+        let at: Vec<f64> = (0..n).map(|i| chain.arc_of(i)).collect();
+        let spacing = line.length / n as f64;
+        let basis = SplineBasis::every(line.length, (2.0 * spacing).max(10.0), closed);
+        let fit = SplineFit::new(basis, &at, &[], 0.0)?;
+        let readings = Along::Readings {
+            fit,
+            sd: vec![BY_HAND_SD; n],
+        };
+        Some(Self {
+            kind: EdgeKind::Free,
+            closed,
+            length: line.length,
+            line,
+            panel: readings.clone(),
+            edge: readings,
+            unseen: Vec::new(),
+            bias: 0.0,
+            scatter: BY_HAND_SD,
+        })
+    }
+
+    /// The station at `share` (0 to 1) of the length.
+    pub fn station(&self, share: f64) -> FitStation {
+        let s = share * self.length;
+        let place = self.line.at(s);
+        FitStation {
+            s,
+            p: place.p,
+            along: place.along,
+            inward: place.inward,
+            out: place.out,
+            seen: !self.unseen.iter().any(|(a, b)| s >= *a && s <= *b),
+        }
+    }
+
+    /// Stretches that were not seen: start and length, mm.
+    pub fn gaps(&self) -> Vec<(f64, f64)> {
+        self.unseen
+            .iter()
+            .filter(|(a, b)| b - a >= SHORTEST_GAP)
+            .map(|(a, b)| (*a, b - a))
+            .collect()
+    }
+
+    /// Joint uncertainty at shares of the length: factors along the gap and along the flush direction.
+    pub fn spread(&self, noise: &StripNoise, shares: &[f64]) -> (DMatrix<f64>, DMatrix<f64>) {
+        let at: Vec<f64> = shares.iter().map(|f| f * self.length).collect();
+        (self.edge.spread(noise, &at), self.panel.spread(noise, &at))
+    }
+}
+
+fn panel_readings(beside: &[Beside], kind: EdgeKind) -> Vec<Reading> {
+    let band = if kind == EdgeKind::Free { 0.0 } else { BAND };
+    beside
+        .iter()
+        .filter(|b| -b.x > band && -b.x < PANEL_REACH && b.on_panel > 0.86 && b.z.abs() < 2.5)
+        .map(|b| Reading {
+            s: b.s,
+            t: -b.x,
+            h: b.z,
+        })
+        .collect()
+}
+
+fn flange_readings(beside: &[Beside]) -> Vec<Reading> {
+    beside
+        .iter()
+        .filter(|b| -b.z > BAND && -b.z < FLANGE_REACH && b.on_wall > 0.82 && b.x.abs() < 3.5)
+        .map(|b| Reading {
+            s: b.s,
+            t: -b.z,
+            h: b.x,
+        })
+        .collect()
+}
+
+type Shift = Box<dyn Fn(f64) -> (f64, f64)>;
+
+/// The free edge: in each bin along it the last panel point, and the half spacing that it is short on average.
+fn free(
+    beside: &[Beside],
+    line: &EdgeLine,
+    spacing: f64,
+    closed: bool,
+) -> Option<(Along, Shift, f64)> {
+    let bins = (line.length / (2.0 * spacing).max(1.0)).ceil().max(8.0) as usize;
+    let mut ends = vec![f64::NEG_INFINITY; bins];
+    for b in beside
+        .iter()
+        .filter(|b| b.on_panel > 0.8 && b.z.abs() < 1.5 && b.x < 6.0)
+    {
+        let i = ((b.s / line.length * bins as f64) as usize).min(bins - 1);
+        ends[i] = ends[i].max(b.x);
+    }
+    let (mut at, mut values) = (Vec::new(), Vec::new());
+    for (i, x) in ends.iter().enumerate() {
+        if *x > -4.0 * spacing - 1.0 {
+            at.push((i as f64 + 0.5) / bins as f64 * line.length);
+            values.push(x + 0.4 * spacing);
+        }
+    }
+    let basis = SplineBasis::every(line.length, FREE_KNOTS.max(4.0 * spacing), closed);
+    let fit = SplineFit::new(basis, &at, &[], 0.0)?;
+    let curve = fit.function(&values);
+    let sum: f64 = at
+        .iter()
+        .zip(&values)
+        .map(|(s, v)| (v - curve.at(*s)[0]).powi(2))
+        .sum();
+    let dof = (at.len() as f64 - fit.used()).max(1.0);
+    let sd = vec![(sum / dof).sqrt().max(0.1 * spacing); at.len()];
+    let shift: Shift = Box::new(move |s| (curve.at(s)[0], 0.0));
+    Some((Along::Readings { fit, sd }, shift, 0.2 * spacing))
+}
+
+/// The line moved to where panel and flange meet.
+fn moved(
+    line: &EdgeLine,
+    panel: &StripFit,
+    edge: &Shift,
+    unseen: &[(f64, f64)],
+    closed: bool,
+) -> Option<EdgeLine> {
+    let n = (line.length / 2.0).ceil().max(16.0) as usize;
+    let count = if closed { n } else { n + 1 };
+    let places: Vec<_> = (0..count)
+        .map(|k| {
+            let s = line.length * k as f64 / n as f64;
+            let at = line.at(s);
+            // z = alpha - beta x on the panel, x = a - b z on the flange.
+            let (alpha, beta) = (panel.at_edge(s), panel.slope(s));
+            let (a, b) = edge(s);
+            let x = (a - b * alpha) / (1.0 - b * beta);
+            let z = alpha - beta * x;
+            let hidden = unseen.iter().any(|(u, v)| s >= *u && s <= *v);
+            let (x, z) = if hidden { (0.0, 0.0) } else { (x, z) };
+            let into = at.inward.into_inner() - at.out.into_inner() * beta;
+            let out = Unit::new_normalize(at.along.cross(&into));
+            (
+                at.p + at.inward.into_inner() * x + at.out.into_inner() * z,
+                out,
+                at.wall,
+                if hidden { 0.05 } else { 1.0 },
+            )
+        })
+        .collect();
+    EdgeLine::through(&places, closed)
+}
+
+/// Stretches where panel or flange has too few points.
+fn unseen(panel: &StripFit, edge: &Along, line: &EdgeLine, beside: &[Beside]) -> Vec<(f64, f64)> {
+    const PIECE: f64 = 2.0;
+    let n = (line.length / PIECE).ceil() as usize;
+    let ends: Vec<f64> = beside
+        .iter()
+        .filter(|b| b.on_panel > 0.8 && b.z.abs() < 1.5 && b.x > -6.0)
+        .map(|b| b.s)
+        .collect();
+    let blind: Vec<bool> = (0..n)
+        .map(|k| {
+            let s = (k as f64 + 0.5) / n as f64 * line.length;
+            let across = match edge {
+                Along::Strip(f) => f.density(s, SEEN_HALF),
+                Along::Readings { .. } => {
+                    ends.iter().filter(|e| (*e - s).abs() <= SEEN_HALF).count() as f64
+                        / (2.0 * SEEN_HALF)
+                }
+            };
+            panel.density(s, SEEN_HALF) < SEEN_DENSITY || across < SEEN_DENSITY
+        })
+        .collect();
+    let mut runs: Vec<(f64, f64)> = Vec::new();
+    let width = line.length / n as f64;
+    let mut k = 0;
+    while k < n {
+        if blind[k] {
+            let from = k;
+            while k < n && blind[k] {
+                k += 1;
+            }
+            runs.push((from as f64 * width, k as f64 * width));
+        } else {
+            k += 1;
+        }
+    }
+    runs
+}

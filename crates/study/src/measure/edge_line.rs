@@ -1,0 +1,162 @@
+//! A smooth line along an edge with directions at every place, and points described beside it.
+
+use geom::{Point, Polyline, Spline, SplineBasis, SplineFit, Unit, Vector};
+use nalgebra::SVector;
+
+use super::edge_trace::Trace;
+use super::surface::Surface;
+
+/// Knot distance of the line itself, mm: fine enough for corner radii from about 10 mm.
+const LINE_KNOTS: f64 = 8.0;
+/// Knot distance of the directions, mm.
+const DIRECTION_KNOTS: f64 = 12.0;
+/// Distance of the cuts that share the points out, mm.
+const CUT: f64 = 2.5;
+
+/// Place and directions on a line: along x inward x out is right-handed.
+#[derive(Clone, Copy, Debug)]
+pub struct Place {
+    /// Position, mm.
+    pub p: Point,
+    /// Along the edge.
+    pub along: Unit,
+    /// In the panel, towards the inside of the opening.
+    pub inward: Unit,
+    /// Out of the panel.
+    pub out: Unit,
+    /// Normal of the flange.
+    pub wall: Unit,
+}
+
+/// A smooth edge line.
+#[derive(Clone, Debug)]
+pub struct EdgeLine {
+    curve: Spline<3>,
+    out: Spline<3>,
+    wall: Spline<3>,
+    /// Length, mm; the parameter runs from 0 to it.
+    pub length: f64,
+    /// Whether it closes.
+    pub closed: bool,
+}
+
+/// A point beside a line: length along it, and the coordinates across it.
+#[derive(Clone, Copy, Debug)]
+pub struct Beside {
+    /// Along the line, mm.
+    pub s: f64,
+    /// Towards the inside of the opening, mm.
+    pub x: f64,
+    /// Out of the panel, mm.
+    pub z: f64,
+    /// Agreement of its normal with the panel.
+    pub on_panel: f64,
+    /// Agreement of its normal with the flange.
+    pub on_wall: f64,
+}
+
+impl EdgeLine {
+    /// Through the places of a walk.
+    pub fn of_trace(trace: &Trace) -> Option<Self> {
+        let places: Vec<(Point, Unit, Unit, f64)> = trace
+            .points
+            .iter()
+            .map(|t| (t.p, t.out, t.wall, if t.seen { 1.0 } else { 0.05 }))
+            .collect();
+        Self::through(&places, trace.closed)
+    }
+
+    /// Through places with their directions and weights.
+    pub fn through(places: &[(Point, Unit, Unit, f64)], closed: bool) -> Option<Self> {
+        let chain = Polyline::new(places.iter().map(|p| p.0), closed)?;
+        let at: Vec<f64> = (0..places.len()).map(|i| chain.arc_of(i)).collect();
+        let weights: Vec<f64> = places.iter().map(|p| p.3).collect();
+        let length = chain.length();
+        let fit = SplineFit::new(
+            SplineBasis::every(length, LINE_KNOTS, closed),
+            &at,
+            &weights,
+            0.0,
+        )?;
+        let points: Vec<SVector<f64, 3>> = places.iter().map(|p| p.0.coords).collect();
+        let directions = SplineFit::new(
+            SplineBasis::every(length, DIRECTION_KNOTS, closed),
+            &at,
+            &weights,
+            0.0,
+        )?;
+        let outs: Vec<Vector> = places.iter().map(|p| p.1.into_inner()).collect();
+        let walls: Vec<Vector> = places.iter().map(|p| p.2.into_inner()).collect();
+        Some(Self {
+            curve: fit.curve(&points),
+            out: directions.curve(&outs),
+            wall: directions.curve(&walls),
+            length,
+            closed,
+        })
+    }
+
+    /// Place and directions at `s`.
+    pub fn at(&self, s: f64) -> Place {
+        let tangent = self.curve.derivative(s, 1);
+        let along = Unit::new_normalize(tangent);
+        let rough = self.out.at(s);
+        let out = Unit::new_normalize(rough - along.into_inner() * along.dot(&rough));
+        let inward = Unit::new_normalize(out.cross(&along));
+        let wall = Unit::new_normalize(self.wall.at(s));
+        Place {
+            p: Point::from(self.curve.at(s)),
+            along,
+            inward,
+            out,
+            wall,
+        }
+    }
+
+    /// Every point of the scan within `reach` of the line, once, described beside it, in a fixed order.
+    pub fn beside(&self, surface: &Surface, reach: f64) -> Vec<Beside> {
+        let cuts = (self.length / CUT).ceil().max(4.0) as usize;
+        let width = self.length / cuts as f64;
+        let place = |k: usize| self.at(width * k as f64);
+        let mut found = Vec::new();
+        let mut from = place(0);
+        for k in 0..cuts {
+            let to = place(if self.closed && k + 1 == cuts {
+                0
+            } else {
+                k + 1
+            });
+            let middle = self.at(width * (k as f64 + 0.5));
+            surface.in_ball(&middle.p, reach + width, |_, q, n| {
+                let (a, b) = ((q - from.p).dot(&from.along), (q - to.p).dot(&to.along));
+                if a < 0.0 || b >= 0.0 {
+                    return;
+                }
+                let f = a / (a - b);
+                let p = nalgebra::center(&from.p, &to.p);
+                let p = if f < 0.5 {
+                    from.p + (p - from.p) * (2.0 * f)
+                } else {
+                    p + (to.p - p) * (2.0 * f - 1.0)
+                };
+                // The chord is short of the curve by its sag: put that back.
+                let sag = (middle.p - nalgebra::center(&from.p, &to.p)) * (4.0 * f * (1.0 - f));
+                let d = q - (p + sag);
+                if d.norm() > reach {
+                    return;
+                }
+                let inward = from.inward.lerp(&to.inward, f);
+                let out = from.out.lerp(&to.out, f);
+                found.push(Beside {
+                    s: width * (k as f64 + f),
+                    x: d.dot(&inward),
+                    z: d.dot(&out),
+                    on_panel: surface.agreement(&n, &middle.out),
+                    on_wall: surface.agreement(&n, &middle.wall),
+                });
+            });
+            from = to;
+        }
+        found
+    }
+}

@@ -1,0 +1,132 @@
+//! From a grown face to its figures.
+
+use geom::{Lagged, NoiseModel, SurfaceFit, SurfaceOrder, Uncertain, fit_surface};
+use record::{
+    Code, FaceId, FacePick, Figure, Finding, MeasuredFace, Number, Quantity, Severity, Source,
+};
+
+use super::face_grow::{self, GrownFace, NoFace};
+use super::surface::Surface;
+
+/// Cells across the shorter side of a face.
+const CELLS_ACROSS: f64 = 15.0;
+/// A face whose bow is proven and above this is called curved, mm.
+const CURVED: f64 = 0.1;
+
+/// A face with the surface fitted to it.
+#[derive(Clone, Debug)]
+pub struct FittedFace {
+    /// Its name.
+    pub id: FaceId,
+    /// Its points.
+    pub grown: GrownFace,
+    /// The quadric through them; its cells and residuals.
+    pub fit: SurfaceFit,
+    /// Width left out beside junctions, mm, if the job says so.
+    pub band: Option<f64>,
+    /// Whether it is proven to be curved by more than matters; known once the noise is.
+    pub curved: bool,
+}
+
+/// Grows and fits the face of a pick.
+pub fn fit_face(surface: &Surface, pick: &FacePick) -> Result<FittedFace, NoFace> {
+    let grown = face_grow::grow(surface, &pick.near, pick.facing, pick.reach_mm)?;
+    let fit = fit_grown(surface, &grown)?;
+    Ok(FittedFace {
+        id: pick.id.clone(),
+        grown,
+        fit,
+        band: pick.band_mm,
+        curved: false,
+    })
+}
+
+/// The quadric through a grown face.
+pub fn fit_grown(surface: &Surface, grown: &GrownFace) -> Result<SurfaceFit, NoFace> {
+    let short = grown.size[0].min(grown.size[1]);
+    let cell = (short / CELLS_ACROSS).max(1.4 * surface.spacing());
+    fit_surface(grown.axes, &grown.points, cell, SurfaceOrder::Quadric, 0.0)
+        .map_err(|_| NoFace::NotSmooth)
+}
+
+/// All figures of a face.
+pub fn measured_face(face: &mut FittedFace, noise: &NoiseModel) -> MeasuredFace {
+    let fit = face.fit.clone();
+    let [lu, lv] = face.grown.size;
+    let c = &fit.coefficients;
+    let mut findings = Vec::new();
+    let (mut sag, mut sag_u) = (0.0, Uncertain::new(f64::INFINITY, 1.0));
+    if let Ok(hat) = fit.hat() {
+        // Bow along u and along v; the larger is given.
+        let along_u = c[3] * lu * lu / 4.0;
+        let along_v = c[5] * lv * lv / 4.0;
+        let (row, reach, value) = if along_u.abs() >= along_v.abs() {
+            (3, lu, along_u)
+        } else {
+            (5, lv, along_v)
+        };
+        let b: Vec<f64> = hat
+            .row(row)
+            .iter()
+            .map(|x| x * reach * reach / 4.0)
+            .collect();
+        sag = value;
+        sag_u = noise.uncertainty(&Lagged::of(&fit.cells, &b));
+    }
+    let curved = sag.abs() > CURVED && sag.abs() > sag_u.u95;
+    face.curved = curved;
+    let bend = [2.0 * c[3], 2.0 * c[5]];
+    let steepest = bend[0].abs().max(bend[1].abs()).max(c[4].abs());
+    let name = face.id.to_string();
+    if curved {
+        findings.push(Finding {
+            code: Code::CurvedFace,
+            severity: Severity::Note,
+            subject: name.clone(),
+            says: format!("the face bows by {:.2} mm over its length", sag.abs()),
+            advice: "its tangent at the middle is used; say where on the face the part will sit"
+                .to_owned(),
+            numbers: vec![Number {
+                name: "bow".to_owned(),
+                value: sag,
+                quantity: Some(Quantity::Length),
+            }],
+        });
+    }
+    if sag_u.cannot_tell() {
+        findings.push(cannot_tell(&name));
+    }
+    MeasuredFace {
+        id: face.id.clone(),
+        plane: fit.plane_at(0.0, 0.0),
+        centre: fit.point_at(0.0, 0.0),
+        size_mm: face.grown.size,
+        points: face.grown.points.len(),
+        seen: face.grown.seen,
+        scatter_mm: fit.scatter,
+        sag: Figure {
+            value: sag,
+            u95: sag_u.u95,
+            nu: sag_u.nu,
+            source: Source::Noise,
+            quantity: Quantity::Length,
+        },
+        radius_mm: curved.then(|| 1.0 / steepest),
+        turn_deg_per_mm: steepest.to_degrees(),
+        findings,
+    }
+}
+
+/// The finding that a face alone cannot tell its noise from its form.
+pub fn cannot_tell(subject: &str) -> Finding {
+    Finding {
+        code: Code::FaceCannotTell,
+        severity: Severity::Doubt,
+        subject: subject.to_owned(),
+        says:
+            "the waves on this face are as long as the face: it cannot be told from this face alone"
+                .to_owned(),
+        advice: "scan it a second time, re-seated, or take a longer base".to_owned(),
+        numbers: Vec::new(),
+    }
+}

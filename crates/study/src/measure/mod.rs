@@ -1,0 +1,199 @@
+//! Measuring: faces, junctions, opening edges and holes, each with its uncertainty, and the comparison of sides.
+
+mod edge;
+mod edge_fit;
+mod edge_line;
+mod edge_trace;
+mod face;
+mod face_grow;
+mod hole_fit;
+mod junction;
+mod kept;
+mod opening;
+mod part_axes;
+mod robust;
+mod strip_fit;
+mod strip_noise;
+mod surface;
+mod tile;
+
+pub use kept::Kept;
+
+pub(crate) use edge::station_shares;
+pub(crate) use opening::OpeningWork;
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use geom::NoiseModel;
+use rayon::prelude::*;
+use record::{
+    Cancelled, Code, Finding, Job, Measured, Number, Opening, OpeningId, Progress, Quantity, Scans,
+    Severity, Stage, VisitId, VisitNoise,
+};
+
+use crate::compare::compare;
+use opening::{Found, find, measure_opening};
+use strip_noise::StripNoise;
+use surface::Surface;
+use tile::Tile;
+
+/// Noise that is assumed of an instrument while too few faces speak for it, mm.
+const ASSUMED_NOISE: f64 = 0.05;
+/// Range over which it is then taken to be correlated, mm.
+const ASSUMED_RANGE: f64 = 3.0;
+/// Fewer square patches than this do not speak for a visit.
+const FEWEST_PATCHES: usize = 4;
+
+/// The noise of a visit in the forms it is used in.
+struct Visit {
+    model: NoiseModel,
+    strips: Arc<StripNoise>,
+    flatness: f64,
+}
+
+/// Measures every opening of the job and compares them.
+///
+/// Openings whose scan is missing from `scans` are passed over; [`crate::run`] says why. The result depends on the
+/// job and the scans alone, not on `kept`, on the number of threads or on earlier calls.
+///
+/// # Errors
+/// [`Cancelled`] when `at` says so.
+pub fn measure(
+    job: &Job,
+    scans: &Scans,
+    kept: &mut Kept,
+    at: &dyn Progress,
+) -> Result<Measured, Cancelled> {
+    let found = find_all(job, scans, kept, at)?;
+    let mut measured = Measured::default();
+    let visits = noise_of_visits(job, &found, &mut measured);
+    let mut work: BTreeMap<OpeningId, OpeningWork> = BTreeMap::new();
+    let list: Vec<_> = job
+        .openings
+        .iter()
+        .filter_map(|o| Some((o, found.get(&o.id)?, visits.get(visit_of(job, o)?)?)))
+        .collect();
+    let done: Vec<OpeningWork> = list
+        .par_iter()
+        .map(|(o, f, v)| {
+            at.at(Stage::Measure, 0, list.len())?;
+            Ok(measure_opening(o, f, &v.model, &v.strips, v.flatness))
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    for w in done {
+        measured.openings.push(w.measured.clone());
+        work.insert(w.measured.id.clone(), w);
+    }
+    at.at(Stage::Compare, 0, job.compares.len())?;
+    measured.compares = job
+        .compares
+        .par_iter()
+        .filter_map(|c| {
+            let a = work.get(&c.a)?;
+            let b = c.b.as_ref().and_then(|b| work.get(b));
+            Some((c, a, b))
+        })
+        .map(|(c, a, b)| {
+            at.at(Stage::Compare, 0, job.compares.len())?;
+            Ok(compare(c, a, b))
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    Ok(measured)
+}
+
+/// Follows the picks of all openings, those in `kept` not again.
+fn find_all(
+    job: &Job,
+    scans: &Scans,
+    kept: &mut Kept,
+    at: &dyn Progress,
+) -> Result<BTreeMap<OpeningId, Arc<Found>>, Cancelled> {
+    let surfaces: BTreeMap<_, _> = scans.iter().map(|(id, p)| (id, Surface::new(p))).collect();
+    let total = job.openings.len();
+    let found: Vec<_> = job
+        .openings
+        .par_iter()
+        .filter_map(|o| surfaces.get(&o.scan).map(|s| (o, s)))
+        .map(|(o, surface)| {
+            at.at(Stage::Measure, 0, total)?;
+            let key = Kept::key(&surface.prepared().hash, o);
+            let found = match kept.get(&key) {
+                Some(f) => f,
+                None => Arc::new(find(surface, o)),
+            };
+            Ok((o.id.clone(), key, found))
+        })
+        .collect::<Result<_, Cancelled>>()?;
+    let mut all = BTreeMap::new();
+    for (id, key, f) in found {
+        kept.put(key, Arc::clone(&f));
+        all.insert(id, f);
+    }
+    Ok(all)
+}
+
+fn visit_of<'a>(job: &'a Job, opening: &Opening) -> Option<&'a VisitId> {
+    job.scans
+        .iter()
+        .find(|s| s.id == opening.scan)
+        .map(|s| &s.visit)
+}
+
+fn noise_of_visits(
+    job: &Job,
+    found: &BTreeMap<OpeningId, Arc<Found>>,
+    measured: &mut Measured,
+) -> BTreeMap<VisitId, Visit> {
+    let mut visits = BTreeMap::new();
+    for visit in &job.visits {
+        let tiles: Vec<_> = job
+            .openings
+            .iter()
+            .filter(|o| visit_of(job, o) == Some(&visit.id))
+            .filter_map(|o| found.get(&o.id))
+            .flat_map(|f| f.tiles.iter().cloned())
+            .collect();
+        let (patches, point_sd) = Tile::smooth(tiles);
+        if patches.is_empty() && !job.scans.iter().any(|s| s.visit == visit.id) {
+            continue;
+        }
+        let estimated = if patches.len() >= FEWEST_PATCHES {
+            NoiseModel::estimate(&patches).map(|m| m.with_point_sd(point_sd))
+        } else {
+            None
+        };
+        let model = estimated.unwrap_or_else(|| {
+            measured.findings.push(Finding {
+                code: Code::FewFaces,
+                severity: Severity::Doubt,
+                subject: format!("visit {}", visit.id),
+                says: format!(
+                    "only {} smooth patches speak for the noise of this visit: {ASSUMED_NOISE} mm is assumed",
+                    patches.len()
+                ),
+                advice: "pick four faces or more, or scan twice".to_owned(),
+                numbers: vec![Number {
+                    name: "assumed noise".to_owned(),
+                    value: ASSUMED_NOISE,
+                    quantity: Some(Quantity::Length),
+                }],
+            });
+            NoiseModel::known(geom::Kernel::Gaussian, ASSUMED_NOISE, ASSUMED_RANGE, ASSUMED_NOISE)
+        });
+        measured.noise.push(VisitNoise {
+            visit: visit.id.clone(),
+            model: model.clone(),
+            faces: patches.len(),
+        });
+        visits.insert(
+            visit.id.clone(),
+            Visit {
+                strips: Arc::new(StripNoise::new(&model, strip_fit::CELL)),
+                model,
+                flatness: visit.flatness_mm,
+            },
+        );
+    }
+    visits
+}

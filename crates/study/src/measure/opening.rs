@@ -1,0 +1,353 @@
+//! One opening: what its picks lead to, and then its figures.
+
+use std::sync::Arc;
+
+use geom::{NoiseModel, Point, Rigid, Unit, Vector, u95};
+use record::{
+    Code, EdgeKind, Figure, Finding, HoleId, HoleKind, JunctionId, MeasuredHole, MeasuredOpening,
+    Number, Opening, Quantity, Severity, Source,
+};
+
+use super::edge::{dense, measured_edge, station_shares};
+use super::edge_fit::FittedEdge;
+use super::edge_trace::{NoEdge, trace};
+use super::face::{FittedFace, fit_face, measured_face};
+use super::face_grow::NoFace;
+use super::hole_fit::{FittedHole, fit_hole};
+use super::junction::measured_junction;
+use super::part_axes;
+use super::strip_noise::StripNoise;
+use super::surface::Surface;
+use super::tile::Tile;
+
+/// What the picks of an opening lead to in the scan; no noise model is needed for it.
+#[derive(Clone, Debug)]
+pub struct Found {
+    edge: Option<Result<FittedEdge, NoEdge>>,
+    faces: Vec<(String, Result<FittedFace, NoFace>)>,
+    holes: Vec<(HoleId, Option<FittedHole>)>,
+    /// Tiles of smooth metal for the noise of the visit.
+    pub tiles: Vec<Tile>,
+}
+
+/// A measured opening with what comparing still needs of it.
+#[derive(Clone, Debug)]
+pub struct OpeningWork {
+    /// Its figures.
+    pub measured: MeasuredOpening,
+    /// Its edge, scan axes.
+    pub fitted: Option<FittedEdge>,
+    /// The edge, dense, scan axes.
+    pub dense: Vec<Point>,
+    /// The noise of its visit for strips.
+    pub noise: Arc<StripNoise>,
+    /// Towards the outside of the car in part axes, if known.
+    pub outward_in_part: Option<Vector>,
+    drawn: Vec<(JunctionId, f64)>,
+}
+
+impl OpeningWork {
+    /// The angle a junction was drawn with, degrees.
+    pub fn drawn(&self, id: &JunctionId) -> Option<f64> {
+        self.drawn.iter().find(|d| d.0 == *id).map(|d| d.1)
+    }
+}
+
+/// Follows the picks of an opening.
+pub fn find(surface: &Surface, opening: &Opening) -> Found {
+    let edge = opening.edge.as_ref().map(|pick| {
+        if pick.by_hand.is_empty() {
+            trace(surface, &pick.near, pick.kind)
+                .and_then(|t| FittedEdge::new(surface, &t).ok_or(NoEdge::NotAnEdge))
+        } else {
+            FittedEdge::by_hand(&pick.by_hand, pick.closed, None).ok_or(NoEdge::NotAnEdge)
+        }
+    });
+    let faces: Vec<_> = opening
+        .faces
+        .iter()
+        .map(|pick| (pick.id.to_string(), fit_face(surface, pick)))
+        .collect();
+    let facing = |near: &Point| match &edge {
+        Some(Ok(e)) => nearest_out(e, near),
+        _ => None,
+    };
+    let holes = opening
+        .holes
+        .iter()
+        .map(|pick| {
+            let out = facing(&pick.near);
+            let fit = match pick.kind {
+                HoleKind::Hole => fit_hole(surface, &pick.near, out.as_ref(), pick.diameter_mm),
+                HoleKind::Stud => None,
+            };
+            (pick.id.clone(), fit)
+        })
+        .collect();
+    let mut tiles: Vec<Tile> = faces
+        .iter()
+        .filter_map(|(_, f)| f.as_ref().ok())
+        .flat_map(|f| Tile::of_face(&f.fit))
+        .collect();
+    if let Some(Ok(e)) = &edge {
+        let seeds: Vec<(Point, Unit)> = (0..8)
+            .map(|k| {
+                let s = e.station((f64::from(k) + 0.5) / 8.0);
+                (s.p - s.inward.into_inner() * 19.0, s.out)
+            })
+            .collect();
+        tiles.extend(Tile::beside(surface, &seeds));
+    }
+    Found {
+        edge,
+        faces,
+        holes,
+        tiles,
+    }
+}
+
+fn nearest_out(edge: &FittedEdge, near: &Point) -> Option<Unit> {
+    (0..64)
+        .map(|k| edge.station(f64::from(k) / 64.0))
+        .min_by(|a, b| {
+            (a.p - near)
+                .norm_squared()
+                .total_cmp(&(b.p - near).norm_squared())
+        })
+        .map(|s| s.out)
+}
+
+/// The figures of an opening.
+pub fn measure_opening(
+    opening: &Opening,
+    found: &Found,
+    noise: &NoiseModel,
+    strips: &Arc<StripNoise>,
+    flatness_mm: f64,
+) -> OpeningWork {
+    let mut findings = Vec::new();
+    let fitted = match &found.edge {
+        Some(Ok(e)) => Some(e.clone()),
+        Some(Err(why)) => {
+            findings.push(no_edge(&opening.name, *why));
+            None
+        }
+        None => None,
+    };
+    let fits: Vec<&FittedFace> = found
+        .faces
+        .iter()
+        .filter_map(|(_, f)| f.as_ref().ok())
+        .collect();
+    for (name, f) in &found.faces {
+        if let Err(why) = f {
+            findings.push(no_face(&opening.name, name, *why));
+        }
+    }
+    let part_from_scan = axes_of(opening, fitted.as_ref(), &fits);
+    let mut fits: Vec<FittedFace> = fits.into_iter().cloned().collect();
+    let faces: Vec<_> = fits.iter_mut().map(|f| measured_face(f, noise)).collect();
+    let mut junctions = Vec::new();
+    for pick in &opening.junctions {
+        let face = |id: &record::FaceId| fits.iter().find(|f| f.id == *id);
+        if let (Some(a), Some(b)) = (face(&pick.a), face(&pick.b)) {
+            match measured_junction(pick, a, b, noise, flatness_mm) {
+                Ok(j) => junctions.push(j),
+                Err(finding) => findings.push(Finding {
+                    subject: format!("{}, {}", opening.name, pick.id),
+                    ..finding
+                }),
+            }
+        }
+    }
+    let edge = fitted
+        .as_ref()
+        .map(|f| measured_edge(f, strips, &part_from_scan));
+    if let (Some(e), Some(f)) = (&edge, &fitted) {
+        edge_findings(opening, e, f, &mut findings);
+    }
+    let holes = found
+        .holes
+        .iter()
+        .zip(&opening.holes)
+        .filter_map(|((id, fit), pick)| match fit {
+            Some(h) => Some(measured_hole(id, pick.kind, h, &part_from_scan)),
+            None => {
+                findings.push(not_found(
+                    &format!("{}, hole {id}", opening.name),
+                    "no round hole was found at this pick",
+                ));
+                None
+            }
+        })
+        .collect();
+    OpeningWork {
+        measured: MeasuredOpening {
+            id: opening.id.clone(),
+            name: opening.name.clone(),
+            side: opening.side,
+            part_from_scan,
+            edge,
+            faces,
+            junctions,
+            holes,
+            findings,
+        },
+        dense: fitted.as_ref().map_or_else(Vec::new, |f| dense(f, |p| *p)),
+        fitted,
+        noise: Arc::clone(strips),
+        outward_in_part: opening.outward.map(|v| part_from_scan.rotation * v),
+        drawn: opening
+            .junctions
+            .iter()
+            .filter_map(|j| j.drawn_deg.map(|d| (j.id.clone(), d)))
+            .collect(),
+    }
+}
+
+fn axes_of(opening: &Opening, fitted: Option<&FittedEdge>, faces: &[&FittedFace]) -> Rigid {
+    if let Some(f) = fitted {
+        let stations: Vec<_> = station_shares(f)
+            .into_iter()
+            .map(|s| f.station(s))
+            .collect();
+        let points: Vec<Point> = stations.iter().map(|s| s.p).collect();
+        let outs: Vec<Unit> = stations.iter().map(|s| s.out).collect();
+        return part_axes::of_edge(&points, &outs, f.closed, opening.top.as_ref());
+    }
+    let Some(first) = faces.first() else {
+        return Rigid::identity();
+    };
+    let n = faces.len() as f64;
+    let centre = Point::from(
+        faces
+            .iter()
+            .map(|f| f.grown.axes.origin.coords)
+            .sum::<Vector>()
+            / n,
+    );
+    let up = opening
+        .top
+        .or_else(|| opening.junctions.first().map(|j| j.start))
+        .map(|t| t - centre);
+    part_axes::axes(&centre, &first.grown.axes.n, up)
+}
+
+fn measured_hole(
+    id: &HoleId,
+    kind: HoleKind,
+    h: &FittedHole,
+    part_from_scan: &Rigid,
+) -> MeasuredHole {
+    let length = |value: f64, u: f64| Figure {
+        value,
+        u95: u95(u, h.nu),
+        nu: h.nu,
+        source: Source::EdgeSight,
+        quantity: Quantity::Length,
+    };
+    let mut findings = Vec::new();
+    if h.arc_deg < 60.0 {
+        findings.push(Finding {
+            code: Code::ShortArc,
+            severity: Severity::Doubt,
+            subject: format!("hole {id}"),
+            says: format!("only {:.0} degrees of its edge were seen", h.arc_deg),
+            advice: "scan it again from the other side, or measure its middle by hand".to_owned(),
+            numbers: vec![Number {
+                name: "arc seen".to_owned(),
+                value: h.arc_deg,
+                quantity: Some(Quantity::Angle),
+            }],
+        });
+    }
+    MeasuredHole {
+        id: id.clone(),
+        kind,
+        centre: part_from_scan * h.centre,
+        axis: part_from_scan.rotation * h.axis,
+        centre_u95: length(0.0, h.u_centre),
+        diameter: length(2.0 * h.radius, 2.0 * h.u_radius),
+        arc_deg: h.arc_deg,
+        findings,
+    }
+}
+
+fn edge_findings(
+    opening: &Opening,
+    edge: &record::MeasuredEdge,
+    fitted: &FittedEdge,
+    findings: &mut Vec<Finding>,
+) {
+    let gaps: f64 = edge.gaps.iter().map(|g| g.length_mm).sum();
+    if gaps > 0.0 {
+        findings.push(Finding {
+            code: Code::EdgeGap,
+            severity: if gaps > 0.1 * fitted.length {
+                Severity::Doubt
+            } else {
+                Severity::Note
+            },
+            subject: opening.name.clone(),
+            says: format!(
+                "{gaps:.0} mm of the edge were not seen ({:.0} % of it); nothing is guessed there",
+                100.0 * gaps / fitted.length
+            ),
+            advice: "scan that stretch again if the part sits there".to_owned(),
+            numbers: vec![Number {
+                name: "not seen".to_owned(),
+                value: gaps,
+                quantity: Some(Quantity::Length),
+            }],
+        });
+    }
+    if edge.kind == EdgeKind::Free {
+        findings.push(Finding {
+            code: Code::CoarseScan,
+            severity: Severity::Note,
+            subject: opening.name.clone(),
+            says: format!(
+                "this edge has no return flange: it is known only as finely as the scan, within {:.2} mm all round",
+                fitted.bias
+            ),
+            advice: "check one width with a caliper".to_owned(),
+            numbers: vec![Number {
+                name: "common to all stations".to_owned(),
+                value: fitted.bias,
+                quantity: Some(Quantity::Length),
+            }],
+        });
+    }
+}
+
+fn not_found(subject: &str, says: &str) -> Finding {
+    Finding {
+        code: Code::PickNotFound,
+        severity: Severity::Doubt,
+        subject: subject.to_owned(),
+        says: says.to_owned(),
+        advice: "click again, closer to it".to_owned(),
+        numbers: Vec::new(),
+    }
+}
+
+fn no_edge(opening: &str, why: NoEdge) -> Finding {
+    match why {
+        NoEdge::NoPoints => not_found(opening, "there are no points near the pick of the edge"),
+        NoEdge::NotAnEdge => not_found(opening, "no edge could be followed from this pick"),
+    }
+}
+
+fn no_face(opening: &str, face: &str, why: NoFace) -> Finding {
+    let subject = format!("{opening}, {face}");
+    match why {
+        NoFace::NoPoints => Finding {
+            code: Code::FewPoints,
+            ..not_found(
+                &subject,
+                "there are too few points near the pick of this face",
+            )
+        },
+        NoFace::NotSmooth => not_found(&subject, "no smooth face was found at this pick"),
+    }
+}

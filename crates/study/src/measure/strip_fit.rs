@@ -1,0 +1,303 @@
+//! A strip of sheet along an edge, fitted as a whole: at length s and distance t from the edge its height is
+//! A(s) + B(s) t + C(s) t^2, with A, B, C cubic splines of growing coarseness.
+
+use geom::{SplineBasis, covariance_factor};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+use super::strip_noise::StripNoise;
+
+/// Knot distances of A, B and C, mm.
+const KNOTS: [f64; 3] = [10.0, 22.0, 55.0];
+/// Side of the cells in which points are averaged, mm.
+pub const CELL: f64 = 3.0;
+/// Points farther than this many scales are left out (standard deviation then needs the factor 0.997).
+const CUT: f64 = 3.5;
+
+/// A reading beside the edge: along, across, height, mm.
+#[derive(Clone, Copy, Debug)]
+pub struct Reading {
+    /// Along the edge.
+    pub s: f64,
+    /// Across, >= 0.
+    pub t: f64,
+    /// Height.
+    pub h: f64,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Cell {
+    n: f64,
+    s: f64,
+    t: f64,
+    h: f64,
+}
+
+/// A fitted strip.
+#[derive(Clone, Debug)]
+pub struct StripFit {
+    basis: [SplineBasis; 3],
+    orders: usize,
+    coefficients: DVector<f64>,
+    normal: Cholesky<f64, Dyn>,
+    cells: Vec<Cell>,
+    /// Scale of single points about the strip, mm.
+    pub scatter: f64,
+    length: f64,
+    closed: bool,
+}
+
+impl StripFit {
+    /// Fits a strip of `length`; with `curved` the t^2 term is kept. `None` with too few readings.
+    pub fn new(readings: &[Reading], length: f64, closed: bool, curved: bool) -> Option<Self> {
+        if readings.len() < 40 {
+            return None;
+        }
+        let basis = KNOTS.map(|k| SplineBasis::every(length, k, closed));
+        let orders = if curved { 3 } else { 2 };
+        let (columns, rows) = grid(readings, length);
+        let mut keep = vec![true; readings.len()];
+        let mut fit: Option<Self> = None;
+        for round in 0..4 {
+            let cells = average(readings, &keep, length, columns, rows, round == 0);
+            let mut next = solve(basis, orders, cells, length, closed)?;
+            let mut residuals: Vec<f64> = readings
+                .iter()
+                .map(|r| r.h - next.height(r.s, r.t))
+                .collect();
+            next.scatter = scale(&residuals).max(1e-4);
+            let limit = CUT * next.scatter;
+            let mut changed = false;
+            for (k, r) in keep.iter_mut().zip(residuals.drain(..)) {
+                let now = r.abs() <= limit;
+                changed |= *k != now;
+                *k = now;
+            }
+            fit = Some(next);
+            if !changed {
+                break;
+            }
+        }
+        fit
+    }
+
+    fn height(&self, s: f64, t: f64) -> f64 {
+        row(&self.basis, self.orders, s, t)
+            .iter()
+            .map(|(i, v)| v * self.coefficients[*i])
+            .sum()
+    }
+
+    /// A(s): the height at the edge, mm.
+    pub fn at_edge(&self, s: f64) -> f64 {
+        self.basis[0]
+            .row(s, 0)
+            .iter()
+            .map(|(i, v)| v * self.coefficients[*i])
+            .sum()
+    }
+
+    /// B(s): the slope at the edge.
+    pub fn slope(&self, s: f64) -> f64 {
+        let first = self.basis[0].size();
+        self.basis[1]
+            .row(s, 0)
+            .iter()
+            .map(|(i, v)| v * self.coefficients[first + *i])
+            .sum()
+    }
+
+    /// Number of points per mm of edge within `half` of `s`.
+    pub fn density(&self, s: f64, half: f64) -> f64 {
+        let n: f64 = self
+            .cells
+            .iter()
+            .filter(|c| self.apart(c.s, s) <= half)
+            .map(|c| c.n)
+            .sum();
+        n / (2.0 * half)
+    }
+
+    fn apart(&self, a: f64, b: f64) -> f64 {
+        let d = (a - b).abs();
+        if self.closed {
+            d.min(self.length - d)
+        } else {
+            d
+        }
+    }
+
+    /// Factor F (stations x factors) of the joint covariance F F' of A at the stations, for the noise of the visit.
+    pub fn spread(&self, noise: &StripNoise, at: &[f64]) -> DMatrix<f64> {
+        let k = self.basis[0].size();
+        let unknowns = self.coefficients.len();
+        // X'V X with V = white/n on the diagonal + covariance between cells, cut off where it is spent.
+        let n = self.cells.len();
+        let mut order: Vec<usize> = (0..n).collect();
+        order.sort_by(|a, b| self.cells[*a].s.total_cmp(&self.cells[*b].s));
+        let reach = noise.reach;
+        let mut vx = DMatrix::<f64>::zeros(n, unknowns);
+        let rows: Vec<Vec<(usize, f64)>> = self
+            .cells
+            .iter()
+            .map(|c| row(&self.basis, self.orders, c.s, c.t))
+            .collect();
+        let mut add = |i: usize, j: usize, v: f64| {
+            let w = v * self.cells[j].n;
+            for (c, x) in &rows[j] {
+                vx[(i, *c)] += w * x;
+            }
+        };
+        for i in 0..n {
+            let c = &self.cells[i];
+            add(i, i, noise.own(c.n));
+        }
+        for (place, &i) in order.iter().enumerate() {
+            for step in 1..n {
+                if place + step >= n && !self.closed {
+                    break;
+                }
+                let j = order[(place + step) % n];
+                let (a, b) = (&self.cells[i], &self.cells[j]);
+                let ds = self.apart(a.s, b.s);
+                if ds > reach || step > n / 2 {
+                    break;
+                }
+                let v = noise.between(ds.hypot(a.t - b.t));
+                add(i, j, v);
+                add(j, i, v);
+            }
+        }
+        let mut xvx = DMatrix::<f64>::zeros(unknowns, unknowns);
+        for (i, r) in rows.iter().enumerate() {
+            let w = self.cells[i].n;
+            for (c, x) in r {
+                let f = w * x;
+                for u in 0..unknowns {
+                    xvx[(*c, u)] += f * vx[(i, u)];
+                }
+            }
+        }
+        let half = self.normal.solve(&xvx);
+        let cov = self.normal.solve(&half.transpose());
+        let cov = (&cov + cov.transpose()) * 0.5;
+        let factor = covariance_factor(&cov.view((0, 0), (k, k)).into_owned());
+        self.basis[0].rows(at, 0) * factor
+    }
+}
+
+fn row(basis: &[SplineBasis; 3], orders: usize, s: f64, t: f64) -> Vec<(usize, f64)> {
+    let mut r = Vec::with_capacity(4 * orders);
+    let mut first = 0;
+    let mut power = 1.0;
+    for b in &basis[..orders] {
+        r.extend(b.row(s, 0).iter().map(|(i, v)| (first + i, v * power)));
+        first += b.size();
+        power *= t;
+    }
+    r
+}
+
+fn grid(readings: &[Reading], length: f64) -> (usize, usize) {
+    let t = readings.iter().map(|r| r.t).fold(0.0, f64::max);
+    (
+        (length / CELL).ceil().max(1.0) as usize,
+        (t / CELL).floor() as usize + 1,
+    )
+}
+
+/// Cell means (medians of height in the first round) in the order of the cells.
+fn average(
+    readings: &[Reading],
+    keep: &[bool],
+    length: f64,
+    columns: usize,
+    rows: usize,
+    median: bool,
+) -> Vec<Cell> {
+    let index = |r: &Reading| {
+        let i = ((r.s / length * columns as f64) as usize).min(columns - 1);
+        let j = ((r.t / CELL) as usize).min(rows - 1);
+        i * rows + j
+    };
+    let mut cells = vec![Cell::default(); columns * rows];
+    for (r, k) in readings.iter().zip(keep) {
+        if *k {
+            let c = &mut cells[index(r)];
+            c.n += 1.0;
+            c.s += r.s;
+            c.t += r.t;
+            c.h += r.h;
+        }
+    }
+    for c in cells.iter_mut().filter(|c| c.n > 0.0) {
+        c.s /= c.n;
+        c.t /= c.n;
+        c.h /= c.n;
+    }
+    if median {
+        let mut heights: Vec<(usize, f64)> = readings.iter().map(|r| (index(r), r.h)).collect();
+        heights.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        for run in heights.chunk_by(|a, b| a.0 == b.0) {
+            cells[run[0].0].h = run[run.len() / 2].1;
+        }
+    }
+    cells.retain(|c| c.n > 0.0);
+    cells
+}
+
+fn solve(
+    basis: [SplineBasis; 3],
+    orders: usize,
+    cells: Vec<Cell>,
+    length: f64,
+    closed: bool,
+) -> Option<StripFit> {
+    let unknowns: usize = basis[..orders].iter().map(SplineBasis::size).sum();
+    let mut m = DMatrix::<f64>::zeros(unknowns, unknowns);
+    let mut b = DVector::<f64>::zeros(unknowns);
+    for c in &cells {
+        let r = row(&basis, orders, c.s, c.t);
+        for (i, x) in &r {
+            b[*i] += c.n * x * c.h;
+            for (j, y) in &r {
+                m[(*i, *j)] += c.n * x * y;
+            }
+        }
+    }
+    // A faint wish to bend little decides where no metal was seen, and nothing elsewhere.
+    let total: f64 = cells.iter().map(|c| c.n).sum();
+    let mut first = 0;
+    for (order, basis) in basis[..orders].iter().enumerate() {
+        let s = basis.bending();
+        let scale = 2e-4 * total / basis.size() as f64
+            * basis.step().powi(3)
+            * 10f64.powi(2 * order as i32);
+        for i in 0..basis.size() {
+            for j in 0..basis.size() {
+                m[(first + i, first + j)] += scale * s[(i, j)];
+            }
+            m[(first + i, first + i)] +=
+                1e-7 * total / basis.size() as f64 * 10f64.powi(2 * order as i32);
+        }
+        first += basis.size();
+    }
+    let normal = m.cholesky()?;
+    let coefficients = normal.solve(&b);
+    Some(StripFit {
+        basis,
+        orders,
+        coefficients,
+        normal,
+        cells,
+        scatter: 0.0,
+        length,
+        closed,
+    })
+}
+
+fn scale(residuals: &[f64]) -> f64 {
+    let mut a: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
+    let k = a.len() / 2;
+    let (_, m, _) = a.select_nth_unstable_by(k, f64::total_cmp);
+    1.4826 * *m
+}
