@@ -9,16 +9,21 @@
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
 //! | [`sentence`] | the verdict sentences |
+//! | [`sheet`] | a picture per comparison, and its SVG |
 //! | [`terminal`] | the whole answer on one screen of text |
 
 pub mod number;
 pub mod pair;
 pub mod sentence;
+pub mod sheet;
 pub mod terminal;
 #[cfg(test)]
 pub(crate) mod testing;
 pub mod words;
 
+use terminal::wrap;
+
 pub use pair::Pair;
 pub use sentence::{PairText, finding_text, pair_text};
+pub use sheet::{Sheet, Theme, pair_sheet};
 pub use terminal::{Look, terminal_text};

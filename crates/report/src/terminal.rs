@@ -10,8 +10,10 @@ mod ladder;
 
 use record::{Code, Finding, Severity, Study, Verdict};
 
+pub(crate) use choices::shown_options;
 pub use ink::Look;
-use ink::{Line, Role, cut, wrap};
+pub(crate) use ink::wrap;
+use ink::{Line, Role, cut};
 
 use crate::sentence::{finding_text, pair_text};
 use crate::words::{capital, full_stop, verdict};

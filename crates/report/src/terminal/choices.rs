@@ -83,7 +83,7 @@ fn worst_cell(pair: &Pair, option: &OptionResult) -> String {
 }
 
 /// At most `most` choices in the order of the study; the one the headline speaks of is always among them.
-pub(super) fn shown_options<'a>(pair: &Pair<'a>, most: usize) -> Vec<&'a OptionResult> {
+pub(crate) fn shown_options<'a>(pair: &Pair<'a>, most: usize) -> Vec<&'a OptionResult> {
     let head = headline_option(pair).map(|o| o.kind);
     let all = pair.options();
     let mut picked: Vec<&OptionResult> = all.iter().take(most).collect();

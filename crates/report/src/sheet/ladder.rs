@@ -1,0 +1,210 @@
+//! The ladder of angles in the gutter, each rung with leaders to its place on both pages.
+
+use record::{AngleRow, Matters, Verdict};
+
+use super::marks::verdict_mark;
+use super::{Anchor, Hit, Ink, Sheet};
+use crate::Pair;
+use crate::number::{show, show_signed};
+use crate::words::capital;
+
+/// Where the ladder may stand.
+pub(super) struct Gutter {
+    /// Left end.
+    pub left: f64,
+    /// Right end.
+    pub right: f64,
+    /// Top.
+    pub top: f64,
+    /// Bottom.
+    pub bottom: f64,
+}
+
+/// Draws the telling ladder. `on_a` and `on_b` give the place of a rung on the pages, where it has one.
+pub(super) fn draw(
+    sheet: &mut Sheet,
+    pair: &Pair,
+    gutter: &Gutter,
+    on_a: &dyn Fn(&AngleRow) -> Option<[f64; 2]>,
+    on_b: &dyn Fn(&AngleRow) -> Option<[f64; 2]>,
+) {
+    let Some(telling) = crate::sentence::telling_rung(pair).or(pair.measured.angles.first()) else {
+        return;
+    };
+    let rungs: Vec<&AngleRow> = pair
+        .measured
+        .angles
+        .iter()
+        .filter(|r| r.junction == telling.junction)
+        .take(7)
+        .collect();
+    let units = pair.study.units;
+    let middle = f64::midpoint(gutter.left, gutter.right);
+    let through = match telling.through {
+        record::Through::Material => "through the metal",
+        record::Through::Air => "through the air",
+    };
+    let title = format!("Angle at {}, {through}", telling.junction);
+    let row_height = ((gutter.bottom - gutter.top - 90.0) / rungs.len() as f64).min(40.0);
+    let top = (gutter.top + gutter.bottom - row_height * rungs.len() as f64) / 2.0;
+    sheet.text(
+        [middle, top - 34.0],
+        (13.0, 600),
+        Anchor::Middle,
+        Ink::Ink2,
+        capital(&title),
+    );
+    let (a, b) = (pair.a_word(), pair.b_word());
+    let head = |sheet: &mut Sheet, x: f64, anchor: Anchor, text: &str| {
+        sheet.text([x, top - 10.0], (13.0, 400), anchor, Ink::Ink2, text);
+    };
+    head(sheet, gutter.left, Anchor::Start, &a);
+    head(sheet, middle + 20.0, Anchor::Middle, "difference");
+    head(sheet, gutter.right, Anchor::End, &b);
+    sheet.line(&[[gutter.left, top], [gutter.right, top]], Ink::Rule, 1.0);
+    for (i, rung) in rungs.iter().enumerate() {
+        let y = top + row_height * (i as f64 + 0.5);
+        let base = y + 5.5;
+        let index = pair
+            .measured
+            .angles
+            .iter()
+            .position(|r| std::ptr::eq(r, *rung))
+            .unwrap_or(0);
+        let name = Hit::Rung(pair.measured.id.clone(), index);
+        if let Some(figure) = rung.a {
+            sheet.text(
+                [gutter.left, base],
+                (19.0, 500),
+                Anchor::Start,
+                Ink::Left,
+                show(&figure, units).with_unit(),
+            );
+            sheet.named(name.clone());
+        }
+        if let Some(figure) = rung.b {
+            sheet.text(
+                [gutter.right, base],
+                (19.0, 500),
+                Anchor::End,
+                Ink::Right,
+                show(&figure, units).with_unit(),
+            );
+            sheet.named(name.clone());
+        }
+        sheet.text(
+            [gutter.left + 122.0, base],
+            (13.0, 400),
+            Anchor::End,
+            Ink::Ink2,
+            rung.place.clone(),
+        );
+        if let Some(figure) = rung.difference {
+            verdict_mark(
+                sheet,
+                rung_verdict(pair, rung),
+                [gutter.left + 132.0, y - 6.0],
+                12.0,
+            );
+            let shown = show_signed(&figure, units);
+            sheet.text(
+                [gutter.left + 198.0, base],
+                (15.0, 600),
+                Anchor::End,
+                Ink::Ink,
+                shown.with_unit(),
+            );
+            let doubt = if shown.give_or_take.is_empty() {
+                String::new()
+            } else {
+                format!("±{}", shown.give_or_take)
+            };
+            sheet.text(
+                [gutter.left + 205.0, base],
+                (15.0, 400),
+                Anchor::Start,
+                Ink::Ink3,
+                doubt,
+            );
+        }
+        let heavy = std::ptr::eq(*rung, telling);
+        let (ink, width) = if heavy {
+            (Ink::Ink, 1.5)
+        } else {
+            (Ink::Ink2, 0.8)
+        };
+        for (place, from) in [
+            (on_a(rung), gutter.left - 8.0),
+            (on_b(rung), gutter.right + 8.0),
+        ] {
+            if let Some(place) = place {
+                sheet.line(&[[from, y], place], ink, width);
+                sheet.items.push(super::Item::Disc {
+                    at: place,
+                    radius: if heavy { 3.2 } else { 2.4 },
+                    fill: ink,
+                    hit: None,
+                });
+            }
+        }
+        if i + 1 < rungs.len() {
+            sheet.line(
+                &[
+                    [gutter.left, y + row_height / 2.0],
+                    [gutter.right, y + row_height / 2.0],
+                ],
+                Ink::Hair,
+                1.0,
+            );
+        }
+    }
+    let bottom = top + row_height * rungs.len() as f64;
+    sheet.line(
+        &[[gutter.left, bottom], [gutter.right, bottom]],
+        Ink::Rule,
+        1.0,
+    );
+    let allowed = pair
+        .part
+        .map(|p| crate::number::typed(p.allowed.angle_deg, record::Quantity::Angle, units));
+    let close = allowed.map_or_else(String::new, |a| {
+        format!("Set your bevel to these. Allowed: {a}°.")
+    });
+    sheet.text(
+        [middle, bottom + 22.0],
+        (13.0, 400),
+        Anchor::Middle,
+        Ink::Ink2,
+        close,
+    );
+    sheet.text(
+        [middle, bottom + 40.0],
+        (13.0, 400),
+        Anchor::Middle,
+        Ink::Ink3,
+        "Needs no centreline.",
+    );
+}
+
+/// Whether the angle of a rung stays within what is allowed, as decided; not proven where nothing was decided.
+fn rung_verdict(pair: &Pair, rung: &AngleRow) -> Verdict {
+    let decided = pair.decided.and_then(|d| {
+        d.boxes.iter().find(|b| {
+            rung.difference.is_some_and(|f| f == b.difference)
+                && b.difference.quantity == record::Quantity::Angle
+        })
+    });
+    match decided.map(|b| b.matters) {
+        Some(Matters::Harmless) => Verdict::Fits,
+        Some(Matters::Matters) => Verdict::WillNotFit,
+        Some(Matters::Open) => Verdict::NotProven,
+        None => match (rung.difference, pair.part) {
+            // Inner rungs follow from the ends and have no box of their own: the guard of the single figure.
+            (Some(f), Some(p)) if f.value.abs() + f.u95 <= p.allowed.angle_deg => Verdict::Fits,
+            (Some(f), Some(p)) if f.value.abs() - f.u95 > p.allowed.angle_deg => {
+                Verdict::WillNotFit
+            }
+            _ => Verdict::NotProven,
+        },
+    }
+}

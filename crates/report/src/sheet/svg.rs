@@ -1,0 +1,148 @@
+//! The sheet as SVG 1.1.
+
+use std::fmt::Write as _;
+
+use super::{Anchor, Dash, Item, Sheet, Theme};
+
+const FAMILY: &str =
+    "IBM Plex Sans Condensed, Roboto Condensed, Arial Narrow, Liberation Sans Narrow, sans-serif";
+
+pub(super) fn write(sheet: &Sheet, theme: Theme) -> String {
+    let mut out = String::new();
+    let (w, h) = (number(sheet.width), number(sheet.height));
+    // Writing to a String cannot fail.
+    let _ = writeln!(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" \
+         font-family=\"{FAMILY}\" role=\"img\">"
+    );
+    let _ = writeln!(out, "<title>{}</title>", escaped(&sheet.says));
+    for item in &sheet.items {
+        out.push_str(&piece(item, theme));
+        out.push('\n');
+    }
+    out.push_str("</svg>\n");
+    out
+}
+
+fn piece(item: &Item, theme: Theme) -> String {
+    match item {
+        Item::Path {
+            points,
+            closed,
+            stroke,
+            fill,
+            ..
+        } => {
+            let mut d = String::new();
+            for (i, p) in points.iter().enumerate() {
+                let _ = write!(
+                    d,
+                    "{}{} {}",
+                    if i == 0 { "M" } else { "L" },
+                    number(p[0]),
+                    number(p[1])
+                );
+            }
+            if *closed {
+                d.push('Z');
+            }
+            let fill = fill.map_or("none", |ink| theme.hex(ink));
+            let stroke = stroke.map_or(String::new(), |(ink, width, dash)| {
+                let dashes = match dash {
+                    Dash::Full => "",
+                    Dash::Right => " stroke-dasharray=\"8 3\"",
+                    Dash::Chain => " stroke-dasharray=\"12 3 3 3\"",
+                    Dash::Dotted => " stroke-dasharray=\"2 3\"",
+                };
+                format!(
+                    " stroke=\"{}\" stroke-width=\"{}\"{dashes}",
+                    theme.hex(ink),
+                    number(width)
+                )
+            });
+            format!("<path d=\"{d}\" fill=\"{fill}\"{stroke}/>")
+        }
+        Item::Disc {
+            at, radius, fill, ..
+        } => format!(
+            "<circle cx=\"{}\" cy=\"{}\" r=\"{}\" fill=\"{}\"/>",
+            number(at[0]),
+            number(at[1]),
+            number(*radius),
+            theme.hex(*fill)
+        ),
+        Item::Text {
+            at,
+            size,
+            weight,
+            anchor,
+            ink,
+            text,
+            ..
+        } => {
+            let anchor = match anchor {
+                Anchor::Start => "",
+                Anchor::Middle => " text-anchor=\"middle\"",
+                Anchor::End => " text-anchor=\"end\"",
+            };
+            // Keeps the layout where the type is not installed and a wider one stands in.
+            let fit = if text.chars().count() > 1 {
+                let heavier = 1.0 + f64::from(weight.saturating_sub(400)) * 2e-4;
+                let width = number(super::width_of(text, *size) * heavier);
+                format!(" textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\"")
+            } else {
+                String::new()
+            };
+            format!(
+                "<text x=\"{}\" y=\"{}\" font-size=\"{}\" font-weight=\"{weight}\" fill=\"{}\"{anchor}{fit}>{}</text>",
+                number(at[0]),
+                number(at[1]),
+                number(*size),
+                theme.hex(*ink),
+                escaped(text)
+            )
+        }
+    }
+}
+
+/// At most two decimals, no needless zeros, never `-0` or not-a-number.
+fn number(value: f64) -> String {
+    let value = if value.is_finite() { value } else { 0.0 };
+    let text = format!("{value:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
+}
+
+/// Text safe inside an element; control characters have no place in XML.
+fn escaped(text: &str) -> String {
+    let mut out = String::new();
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_and_text_are_safe() {
+        assert_eq!(number(1.0), "1");
+        assert_eq!(number(-0.001), "0");
+        assert_eq!(number(2.345), "2.35");
+        assert_eq!(number(f64::NAN), "0");
+        assert_eq!(escaped("a < b & \u{7}c"), "a &lt; b &amp;  c");
+    }
+}
