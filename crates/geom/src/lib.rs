@@ -26,6 +26,7 @@ mod normals;
 mod plane;
 mod polyline;
 mod quantile;
+mod repeats;
 mod robust;
 mod space;
 mod spline;
@@ -57,6 +58,7 @@ pub use quantile::{
     chi_square_quantile, chi_square_sf, conforming, f_quantile, f_sf, normal_cdf, normal_density,
     normal_quantile, normal_sf, t_cdf, t_quantile, t_sf, u95, welch_satterthwaite,
 };
+pub use repeats::repeat_scatter;
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
 pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, settle_surface};

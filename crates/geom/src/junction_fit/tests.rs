@@ -294,3 +294,24 @@ fn faces_that_share_no_stretch_or_have_no_width_are_refused() {
         assert_eq!(j.err(), Some(FitError::Degenerate));
     }
 }
+
+#[test]
+fn cells_of_several_readings_give_the_same_angles() {
+    let (s, t) = (middles(0.0, 400.0, 200), middles(5.0, 65.0, 30));
+    let place = Rigid::identity();
+    let grids = [
+        face(&s, &t, 4.0, |_, _| 0.0, flat, &place),
+        face(&s, &t, 4.0, bilinear(90.375, 1.25), flat, &place),
+    ];
+    let ones = vec![1.0; 1600];
+    let j = fit(
+        &grids,
+        &ones,
+        &place,
+        Point::new(0.0, 1.0, -1.0),
+        Vector::new(1.0, 0.006, -0.008),
+    );
+    for (s, angle) in [(0.0, 89.125), (200.0, 90.375), (400.0, 91.625)] {
+        assert_abs_diff_eq!(j.angle(s) / DEG, angle, epsilon = 2e-4);
+    }
+}
