@@ -8,12 +8,14 @@ mod arc_fit;
 mod arc_path;
 mod blocks;
 mod cell_grid;
+mod circle_fit;
 mod curvature;
 mod fit_error;
 mod junction_fit;
 mod kernel;
 mod lagged;
 mod least_squares;
+mod line_fit;
 mod local_axes;
 mod loops;
 mod minimax;
@@ -28,6 +30,7 @@ mod polyline;
 mod quantile;
 mod repeats;
 mod robust;
+mod similarity;
 mod space;
 mod spline;
 mod surface_fit;
@@ -39,12 +42,16 @@ pub use arc_fit::{ArcFit, fit_arcs};
 pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, GoOn, RawPoints};
 pub use cell_grid::{Cell, CellGrid};
+pub use circle_fit::{
+    Circle2Fit, CircleFit, fit_circle, fit_circle_2d, fit_circle_2d_robust, fit_circle_robust,
+};
 pub use curvature::Curvature;
 pub use fit_error::FitError;
 pub use junction_fit::{JunctionFace, JunctionFit, LackOfFit, LocalAngle};
 pub use kernel::Kernel;
 pub use lagged::{LagGrid, Lagged};
 pub use least_squares::{LeastSquares, PolynomialFit, fit_polynomial, least_squares};
+pub use line_fit::{Line2Fit, LineFit, WeightedLine, fit_line, fit_line_2d, fit_line_weighted};
 pub use local_axes::LocalAxes;
 pub use loops::{Boundaries, Boundary, boundaries};
 pub use minimax::{Active, Minimax, Optimum, Outcome, Solver};
@@ -59,6 +66,9 @@ pub use quantile::{
     normal_quantile, normal_sf, t_cdf, t_quantile, t_sf, u95, welch_satterthwaite,
 };
 pub use repeats::repeat_scatter;
+pub use similarity::{
+    Similarity, Similarity2, fit_improper, fit_rigid, fit_similarity, fit_similarity_2d,
+};
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
 pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, settle_surface};
