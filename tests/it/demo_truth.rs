@@ -53,14 +53,26 @@ fn the_demo_is_measured_as_it_was_made() {
             .sum::<f64>();
         let said = (said / e.stations.len() as f64).sqrt();
         println!("{}: edge off {rms:.3} mm, said {said:.3}", o.id);
-        assert!(rms < 1.6 * said && said < 0.12, "{}: edge off {rms}, said {said}", o.id);
+        assert!(
+            rms < 1.6 * said && said < 0.12,
+            "{}: edge off {rms}, said {said}",
+            o.id
+        );
         for h in &o.holes {
             let made = t.holes.iter().find(|x| x.id == h.id).unwrap();
             let off = (car_from_part * h.centre - made.centre).norm();
-            println!("   hole {}: off {off:.3}, said {:.3}", h.id, h.centre_u95.u95);
+            println!(
+                "   hole {}: off {off:.3}, said {:.3}",
+                h.id, h.centre_u95.u95
+            );
             assert!(off < 2.5 * h.centre_u95.u95, "{} {}: off {off}", o.id, h.id);
             let d = (h.diameter.value - made.diameter_mm).abs();
-            assert!(d < 2.0 * h.diameter.u95, "{} {}: diameter off {d}", o.id, h.id);
+            assert!(
+                d < 2.0 * h.diameter.u95,
+                "{} {}: diameter off {d}",
+                o.id,
+                h.id
+            );
         }
         for j in &o.junctions {
             let made = t.junction.unwrap();
@@ -68,8 +80,16 @@ fn the_demo_is_measured_as_it_was_made() {
                 let at = car_from_part * (o.part_from_scan * s.at);
                 let share = (at - made.top).norm() / (made.bottom - made.top).norm();
                 let off = (s.angle.value - made.angle_deg(share)).abs();
-                println!("   {} {}: {:.3} off {off:.3}, said {:.3}", j.id, s.place, s.angle.value, s.angle.u95);
-                assert!(off < 1.6 * s.angle.u95 && s.angle.u95 < 0.15, "{} {}", j.id, s.place);
+                println!(
+                    "   {} {}: {:.3} off {off:.3}, said {:.3}",
+                    j.id, s.place, s.angle.value, s.angle.u95
+                );
+                assert!(
+                    off < 1.6 * s.angle.u95 && s.angle.u95 < 0.15,
+                    "{} {}",
+                    j.id,
+                    s.place
+                );
             }
         }
     }
