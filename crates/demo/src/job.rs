@@ -165,7 +165,7 @@ fn part(n: &no::OpeningNumbers) -> Part {
                 body_hole_mm: h.diameter,
                 fixing: Fixing::Floating,
                 slot: None,
-                shim_mm: (-no::STAND_OFF, no::STAND_OFF),
+                shim_mm: (0.0, 0.0),
             })
             .collect(),
         gasket: None,

@@ -14,10 +14,12 @@ mod numbers;
 mod scanner;
 mod stand;
 mod surface;
+mod true_fit;
 mod truth;
 mod weave;
 
 pub use coach::{Coach, DemoScan, Form};
 pub use numbers::Differences;
 pub use scanner::{PlantedHole, Scanner};
+pub use true_fit::TrueFit;
 pub use truth::{TrueEdgePoint, TrueHole, TrueJunction, TrueOpening, Truth};

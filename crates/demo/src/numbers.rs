@@ -319,12 +319,12 @@ impl Differences {
     pub const DEMO: Self = Self {
         junction_top_deg: 89.1,
         junction_bottom_deg: 90.9,
-        lamp_twist_mm: 1.4,
+        lamp_twist_mm: 1.65,
         lamp_corner_mm: 1.4,
         vent_corner_mm: 0.08,
         vent_hole_mm: 0.1,
         step_holes_mm: 1.2,
-        marker_width_mm: 0.8,
+        marker_width_mm: 0.86,
         grille_corner_mm: 0.8,
     };
 
@@ -348,5 +348,3 @@ pub(crate) const CORNER_SD: f64 = 32.0;
 pub(crate) const TWIST_AT: [f64; 2] = [88.0, 74.0];
 /// How far from the lamp's middle that twist reaches.
 pub(crate) const TWIST_REACH: [f64; 2] = [149.0, 139.0];
-/// Least and most stand-off at a fastener that the part takes up by bending or a washer, either way.
-pub(crate) const STAND_OFF: f64 = 0.3;
