@@ -188,7 +188,12 @@ pub fn show_at(figure: &Figure, step: f64, units: DisplayUnits) -> Shown {
 
 /// A signed difference: as [`show`], with a `+` before positive values that do not round to zero.
 pub fn show_signed(figure: &Figure, units: DisplayUnits) -> Shown {
-    let mut shown = show(figure, units);
+    show_signed_at(figure, step_of(figure, units), units)
+}
+
+/// As [`show_signed`], at a given step.
+pub fn show_signed_at(figure: &Figure, step: f64, units: DisplayUnits) -> Shown {
+    let mut shown = show_at(figure, step, units);
     if figure.value > 0.0 && shown.value.chars().any(|c| c.is_ascii_digit() && c != '0') {
         shown.value.insert(0, '+');
     }

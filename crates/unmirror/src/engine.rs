@@ -1,23 +1,44 @@
-//! The calls into the engine that have not landed yet.
+//! Stand-ins for calls of the engine that have not landed yet.
 
-use record::{Cancelled, Job, Progress, Scans, Study};
+use std::path::{Path, PathBuf};
 
-pub fn run(_: &Job, _: &Scans, _: u32, _: &dyn Progress) -> Result<Study, Cancelled> {
-    Err(Cancelled)
+use record::{Cancelled, Job, Progress, Scans, Stage, Study};
+
+/// Measures; deciding has not landed yet.
+pub fn run(job: &Job, scans: &Scans, _draws: u32, at: &dyn Progress) -> Result<Study, Cancelled> {
+    Ok(Study {
+        title: job.title.clone(),
+        units: job.units,
+        choices: job.choices.clone(),
+        measured: study::measure(job, scans, &mut study::Kept::default(), at)?,
+        ..Study::default()
+    })
 }
 
-/// The engine is not all there yet.
-const MISSING: &str = "this step of the engine has not landed in this build";
-
-pub fn read_job(_: &std::path::Path) -> anyhow::Result<Job> {
-    anyhow::bail!(MISSING)
-}
-
+/// Writes scans and job of the made-up coach; gives the path of the job.
 pub fn write_demo(
-    _: &std::path::Path,
-    _: usize,
-    _: u64,
-    _: &dyn Progress,
-) -> anyhow::Result<std::path::PathBuf> {
-    anyhow::bail!(MISSING)
+    dir: &Path,
+    points: usize,
+    seed: u64,
+    at: &dyn Progress,
+) -> anyhow::Result<PathBuf> {
+    formats::make_folder(dir)?;
+    let coach = demo::Coach::new(seed);
+    let mut job = coach.job();
+    let scans = coach.scans(points, at)?;
+    for (k, scan) in scans.iter().enumerate() {
+        at.at(Stage::Write, k, scans.len())?;
+        let path = dir.join(scan.file_name);
+        let written = match path.extension().and_then(|e| e.to_str()) {
+            Some("ply") => formats::write_ply(&path, &scan.raw, at)?,
+            Some("stl") => formats::write_stl(&path, &scan.raw, at)?,
+            _ => formats::write_xyz(&path, &scan.raw, at)?,
+        };
+        if let Some(known) = job.scans.iter_mut().find(|s| s.id == scan.id) {
+            known.hash = Some(written.hash);
+        }
+    }
+    let path = dir.join("coach.ron");
+    formats::write_job(&job, &path)?;
+    Ok(path)
 }

@@ -4,7 +4,7 @@ use record::{AngleRow, Figure, Quantity, Through};
 
 use super::ink::{Line, Look, Role, cut};
 use crate::Pair;
-use crate::number::{MINUS, show_at, show_signed, step_of};
+use crate::number::{MINUS, show_at, show_signed_at, step_of};
 
 /// Takes one figure from a rung.
 type Take = fn(&AngleRow) -> Option<Figure>;
@@ -41,27 +41,32 @@ pub(super) fn ladder(
     let mut ends = vec![String::new()];
     let takes: [(Take, bool); 3] = [(|r| r.a, false), (|r| r.b, false), (|r| r.difference, true)];
     for (take, signed) in takes {
-        let mut widest: Option<Figure> = None;
-        cells.push(
-            rows.iter()
-                .map(|r| {
-                    let Some(figure) = take(r) else {
-                        return look.signs("…");
-                    };
-                    if widest.is_none_or(|w| figure.u95 > w.u95) {
-                        widest = Some(figure);
-                    }
-                    let shown = if signed {
-                        show_signed(&figure, units)
-                    } else {
-                        show_at(&figure, step_of(&figure, units), units)
-                    };
-                    look.signs(&shown.value)
-                })
-                .collect(),
-        );
-        ends.push(widest.map_or_else(String::new, |w| {
-            let shown = show_at(&w, step_of(&w, units), units);
+        // One step for the whole row: that of its least sure figure, which is the one printed at its end.
+        let figures: Vec<Option<Figure>> = rows.iter().map(|r| take(r)).collect();
+        let least_sure = figures
+            .iter()
+            .flatten()
+            .max_by(|x, y| x.u95.total_cmp(&y.u95))
+            .copied();
+        let step = figures
+            .iter()
+            .flatten()
+            .map(|f| step_of(f, units))
+            .fold(0.0, f64::max);
+        let cell = |figure: &Option<Figure>| {
+            let Some(figure) = figure else {
+                return look.signs("…");
+            };
+            let shown = if signed {
+                show_signed_at(figure, step, units)
+            } else {
+                show_at(figure, step, units)
+            };
+            look.signs(&shown.value)
+        };
+        cells.push(figures.iter().map(cell).collect());
+        ends.push(least_sure.map_or_else(String::new, |figure| {
+            let shown = show_at(&figure, step, units);
             if shown.give_or_take.is_empty() {
                 String::new()
             } else {

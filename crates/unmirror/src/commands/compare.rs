@@ -2,8 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::Context;
 use record::{Job, Study};
+use report::{Pair, Theme};
 
 use crate::condition::Condition;
 use crate::outcome::Outcome;
@@ -42,7 +42,7 @@ impl Args {
     /// If the job cannot be read, files cannot be written, or it was called off.
     pub fn run(self) -> anyhow::Result<Outcome> {
         set_threads(self.threads)?;
-        let job = crate::engine::read_job(&self.job)?;
+        let job = formats::read_job(&self.job)?;
         let folder = self.job.parent().unwrap_or(Path::new("."));
         let study = study_of(&job, folder, self.draws)?;
         if let Some(out) = &self.out {
@@ -75,11 +75,32 @@ pub fn study_of(job: &Job, folder: &Path, draws: u32) -> anyhow::Result<Study> {
     Ok(study)
 }
 
-/// Writes all files of a study into `out` and says what was written.
-pub fn write(_study: &Study, out: &Path) -> anyhow::Result<()> {
-    std::fs::create_dir_all(out)
-        .with_context(|| format!("cannot make the folder {}", out.display()))?;
+/// Writes all files of a study into `out`: one picture per comparison.
+pub fn write(study: &Study, out: &Path) -> anyhow::Result<()> {
+    formats::make_folder(out)?;
+    for pair in Pair::all(study) {
+        let sheet = report::pair_sheet(&pair);
+        let path = out.join(format!("{}.svg", file_name(&pair.measured.id.0)));
+        formats::atomic_write(&path, sheet.svg(Theme::Paper).as_bytes())?;
+    }
     Ok(())
+}
+
+/// A name every file system takes: letters, digits, `-`, `_` and space of the name, the rest as `_`.
+fn file_name(name: &str) -> String {
+    let safe = |c: char| {
+        if c.is_alphanumeric() || "-_ ".contains(c) {
+            c
+        } else {
+            '_'
+        }
+    };
+    let name: String = name.trim().chars().map(safe).collect();
+    if name.is_empty() {
+        "unnamed".to_owned()
+    } else {
+        name
+    }
 }
 
 /// Sets the number of threads of the engine.

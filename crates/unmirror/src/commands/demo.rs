@@ -30,7 +30,7 @@ impl Args {
         let bar = Bar::new()?;
         let job_file = crate::engine::write_demo(&self.dir, self.points, self.seed, &bar)?;
         drop(bar);
-        let job = crate::engine::read_job(&job_file)?;
+        let job = formats::read_job(&job_file)?;
         let study = compare::study_of(&job, &self.dir, compare::DRAWS)?;
         compare::write(&study, &self.dir.join("answer"))?;
         printer::plain(&report::terminal_text(&study, printer::look()))?;
