@@ -62,7 +62,7 @@ impl Place {
         }
     }
 
-    fn form(self) -> Form {
+    pub(crate) fn form(self) -> Form {
         match self {
             Self::Left | Self::Right => Form::Mesh,
             Self::Centre => Form::Cloud,
@@ -172,9 +172,9 @@ impl Coach {
         };
         let seen = shot.take(&weave, at)?;
         let format = match (place, form) {
-            (Place::Left, Form::Mesh) => "binary PLY",
+            (Place::Left, Form::Mesh) => "binary PLY, little-endian",
             (_, Form::Mesh) => "binary STL",
-            (_, Form::Cloud) => "XYZ",
+            (_, Form::Cloud) => "table of points",
         };
         let named = |form, list| if form { list } else { Vec::new() };
         let cloud = form == Form::Cloud;

@@ -17,9 +17,11 @@ mod surface;
 mod true_fit;
 mod truth;
 mod weave;
+mod write;
 
 pub use coach::{Coach, DemoScan, Form};
 pub use numbers::Differences;
 pub use scanner::{PlantedHole, Scanner};
 pub use true_fit::TrueFit;
 pub use truth::{TrueEdgePoint, TrueHole, TrueJunction, TrueOpening, Truth};
+pub use write::{DemoFiles, write_demo};

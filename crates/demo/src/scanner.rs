@@ -190,7 +190,7 @@ impl Shot<'_> {
             let n = done.fetch_add(row.len(), std::sync::atomic::Ordering::Relaxed);
             at.at(Stage::Prepare, n, total)
         })?;
-        let mut seen = self.gathered(weave, nodes);
+        let mut seen = self.gathered(weave, &nodes);
         at.at(Stage::Prepare, total, total)?;
         self.add_strays(&mut seen);
         seen.planted = plants
@@ -240,7 +240,7 @@ impl Shot<'_> {
     }
 
     /// Keeps the nodes that carry triangles, in order.
-    fn gathered(&self, weave: &Weave, mut nodes: Vec<Node>) -> Seen {
+    fn gathered(&self, weave: &Weave, nodes: &[Node]) -> Seen {
         let flip = self.car_from_side.flips();
         let mut triangles: Vec<[u32; 3]> = weave
             .cell_rows()
@@ -257,16 +257,14 @@ impl Shot<'_> {
                 out
             })
             .collect();
-        let mut used = vec![false; nodes.len()];
-        for v in triangles.iter().flatten() {
-            used[*v as usize] = true;
-        }
-        nodes.iter_mut().zip(&used).for_each(|(n, &u)| n.kept &= u);
-        let mut new = vec![0u32; nodes.len()];
-        let mut count = 0;
-        for (n, new) in nodes.iter().zip(&mut new) {
-            *new = count;
-            count += u32::from(n.kept);
+        // Points are numbered in the order in which the triangles first meet them, as readers do that join corners.
+        let mut new = vec![u32::MAX; nodes.len()];
+        let mut order: Vec<u32> = Vec::new();
+        for &v in triangles.iter().flatten() {
+            if new[v as usize] == u32::MAX {
+                new[v as usize] = order.len() as u32;
+                order.push(v);
+            }
         }
         if self.mesh {
             triangles
@@ -275,7 +273,7 @@ impl Shot<'_> {
         } else {
             triangles = Vec::new();
         }
-        nodes.retain(|n| n.kept);
+        let nodes: Vec<Node> = order.iter().map(|&v| nodes[v as usize]).collect();
         Seen {
             points: nodes.iter().map(|n| n.p).collect(),
             normals: nodes.iter().map(|n| n.n).collect(),
@@ -303,7 +301,7 @@ impl Shot<'_> {
             );
             let c = b.cross(&a);
             let first = seen.points.len() as u32;
-            for (x, y) in [(0.0, 0.0), (1.5, 0.0), (0.0, 1.5)] {
+            for (x, y) in [(0.0, 0.0), (0.0, 1.5), (1.5, 0.0)] {
                 if !self.mesh && (x, y) != (0.0, 0.0) {
                     continue;
                 }
@@ -317,7 +315,7 @@ impl Shot<'_> {
                 seen.colours.push([120, 118, 112]);
             }
             if self.mesh {
-                seen.triangles.push([first, first + 2, first + 1]);
+                seen.triangles.push([first, first + 1, first + 2]);
             }
         }
     }

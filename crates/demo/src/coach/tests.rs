@@ -110,7 +110,7 @@ fn the_scans_do_not_depend_on_the_number_of_threads() {
     };
     let (a, b) = (scans(1), scans(3));
     for (a, b) in a.iter().zip(&b) {
-        assert_eq!(a.raw, b.raw);
+        assert!(a.raw == b.raw, "{}", a.file_name);
     }
 }
 
