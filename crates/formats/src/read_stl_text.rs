@@ -10,6 +10,9 @@ use crate::read_stl_binary::Soup;
 /// The stated normal and the three corners.
 type Facet = ([f32; 3], [[f32; 3]; 3]);
 
+/// Text without the end of a facet is not drawn into memory beyond this, bytes.
+const LONGEST_FACET: usize = 4 << 20;
+
 /// Reads a text STL; several solids become one mesh.
 pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
     let mark = source.window().len() - without_mark(source.window()).len();
@@ -27,15 +30,19 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         } else {
             last_facet(&source.window()[..take], end)
         };
-        if whole == 0 {
+        if whole == 0 && take < LONGEST_FACET {
             source.more()?;
             continue;
         }
+        let whole = if whole == 0 { take } else { whole };
         let shares = share(
             &source.window()[..whole],
             |t, at| after_facet(t, at, end),
             |text| facets(text, end),
         );
+        // A wrong last line without a line end is a file that was cut off.
+        let cut = source.is_last() && source.window().last() != Some(&end);
+        let last = line + shares.iter().map(|s| s.lines).sum::<u64>();
         let found: usize = shares.iter().map(|s| s.rows.facets.len()).sum();
         let room = (source.size() as f64 / whole as f64 * found as f64 * 1.02) as usize;
         let soup = soup.get_or_insert_with(|| Soup::with_room(room));
@@ -45,6 +52,12 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
                 soup.add(normal, corners)?;
             }
             if let Some(error) = part.error {
+                let error = if cut && error.line() == Some(part.lines) && line + part.lines == last
+                {
+                    Error::truncated("the file ends within a facet").at_line(part.lines)
+                } else {
+                    error
+                };
                 return Err(error
                     .further_down(line)
                     .at_record("facet", before + part.rows.facets.len() as u64 + 1));

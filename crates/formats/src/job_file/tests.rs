@@ -78,7 +78,13 @@ fn names_line_field_and_nearest_known_name() {
         "the nearest is \"title\"",
         "openings",
     );
-    refused("tight_mm: 0.8", "tight_mm: \"x\"", 18, "expected a number", "decimal dot");
+    refused(
+        "tight_mm: 0.8",
+        "tight_mm: \"x\"",
+        18,
+        "expected a number",
+        "decimal dot",
+    );
     refused(
         "unit: mm",
         "unit: mm, unit: mm",
