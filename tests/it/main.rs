@@ -4,6 +4,7 @@ mod bad_files;
 mod counting_allocator;
 mod coverage;
 mod demo_truth;
+mod kept_jobs;
 mod read_ply;
 mod read_points;
 mod read_stl;
