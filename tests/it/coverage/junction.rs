@@ -11,6 +11,9 @@ use super::fields::{Fields, Noise, SIDE, raster, rng};
 use super::{Tally, seeds};
 
 const DEG: f64 = std::f64::consts::PI / 180.0;
+/// Cells of the long faces, mm: no multiple of the spacing, so that no row of readings lies along the border of cells
+/// all the way, where the noise itself would decide which cell a reading counts for.
+const CELL: f64 = 3.7;
 
 /// A face along X that stands at `turn(s)` degrees, read every `step` mm over `columns` x `rows` places from t = 5 mm,
 /// with heights `h` off it, in cells of `size` mm.
@@ -38,10 +41,10 @@ fn fit<R>(
     removed: Removed,
     then: impl FnOnce(&JunctionFit, Vec<NoisePatch>) -> R,
 ) -> R {
-    let ones = vec![1.0; grids[0].cells.len().max(grids[1].cells.len())];
+    let covered = grids.each_ref().map(CellGrid::covered);
     let faces = [0, 1].map(|k| JunctionFace {
         cells: &grids[k],
-        covered: &ones[..grids[k].cells.len()],
+        covered: &covered[k],
         outward: [-Vector::z(), -Vector::y()][k],
     });
     let start = Point::new(0.0, 1.0, -1.0);
@@ -67,8 +70,8 @@ fn long_junction(l: f64, seed: u64, windows: usize) -> ([(f64, f64); 2], f64) {
     let half = (1.25 * DEG).tan();
     let opens = move |s: f64| 90.375 + (half * (s / 200.0 - 1.0)).atan() / DEG;
     let grids = [
-        face(200, 2.0, 4.0, |_| 0.0, &noise(&mut rng)),
-        face(200, 2.0, 4.0, opens, &noise(&mut rng)),
+        face(200, 2.0, CELL, |_| 0.0, &noise(&mut rng)),
+        face(200, 2.0, CELL, opens, &noise(&mut rng)),
     ];
     fit(&grids, 60.0, Removed::Quadric, |j, tiles| {
         let model = NoiseModel::estimate(&tiles).expect("full tiles");
