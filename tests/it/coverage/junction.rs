@@ -4,7 +4,6 @@ use geom::{
     CellGrid, JunctionFace, JunctionFit, Kernel, LocalAxes, NoiseModel, NoisePatch, Point, Removed,
     Unit, Vector, t_quantile,
 };
-use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::fields::{Fields, Noise, SIDE, raster, rng};
@@ -57,46 +56,59 @@ fn fit<R>(
     then(&junction, tiles)
 }
 
-/// Errors in degrees with give-or-take at both ends of a junction that opens from 89.125 to 91.625 deg over 400 mm,
-/// from faces 60 mm wide read every 2 mm, and the p-value of its lack of fit.
-fn long_junction(l: f64, seed: u64, windows: usize) -> ([(f64, f64); 2], f64) {
+/// The long junctions of one visit.
+struct Visit {
+    /// Errors with give-or-take, degrees, at the start and the end of the left and of the right junction.
+    ends: [[(f64, f64); 2]; 2],
+    /// p-value of the lack of fit of the left one.
+    ruled_p: f64,
+}
+
+/// A visit to two junctions that open from 89.125 to 91.625 deg over 400 mm, from faces 60 mm wide read every 2 mm; the
+/// noise model comes from the 24 tiles of its four faces.
+fn visit(l: f64, seed: u64) -> Visit {
     let mut rng = rng(4, seed);
-    let noise = |rng: &mut ChaCha8Rng| -> Vec<f64> {
-        raster(200, 30, 2.0, l, rng)
+    let mut noise = || -> Vec<f64> {
+        raster(200, 30, 2.0, l, &mut rng)
             .iter()
             .map(|z| 0.05 * z)
             .collect()
     };
     let half = (1.25 * DEG).tan();
     let opens = move |s: f64| 90.375 + (half * (s / 200.0 - 1.0)).atan() / DEG;
-    let grids = [
-        face(200, 2.0, CELL, |_| 0.0, &noise(&mut rng)),
-        face(200, 2.0, CELL, opens, &noise(&mut rng)),
-    ];
-    fit(&grids, 60.0, Removed::Quadric, |j, tiles| {
-        let model = NoiseModel::estimate(&tiles).expect("full tiles");
-        let at = |s: f64, truth: f64| {
-            let u = j.angle_uncertainty(s, &model, 0.0);
-            ((j.angle(s) - truth * DEG) / DEG, u.u95 / DEG)
-        };
-        let p = j.lack_of_fit(&model, windows).expect("full windows").p;
-        ([at(0.0, 89.125), at(400.0, 91.625)], p)
+    let mut side = || {
+        [
+            face(200, 2.0, CELL, |_| 0.0, &noise()),
+            face(200, 2.0, CELL, opens, &noise()),
+        ]
+    };
+    let (left, right) = (side(), side());
+    fit(&left, 60.0, Removed::Quadric, |left, mut tiles| {
+        fit(&right, 60.0, Removed::Quadric, |right, more| {
+            tiles.extend(more);
+            let model = NoiseModel::estimate(&tiles).expect("full tiles");
+            let at = |j: &JunctionFit, s: f64, truth: f64| {
+                let u = j.angle_uncertainty(s, &model, 0.0);
+                ((j.angle(s) - truth * DEG) / DEG, u.u95 / DEG)
+            };
+            let ends = [left, right].map(|j| [at(j, 0.0, 89.125), at(j, 400.0, 91.625)]);
+            let ruled_p = left.lack_of_fit(&model, 5).expect("full windows").p;
+            Visit { ends, ruled_p }
+        })
     })
 }
 
 fn long_junctions(l: f64) -> ([Tally; 2], f64) {
     let n = seeds();
-    let runs: Vec<_> = (0..n)
-        .into_par_iter()
-        .map(|seed| long_junction(l, seed, 5))
-        .collect();
+    let runs: Vec<Visit> = (0..n).into_par_iter().map(|seed| visit(l, seed)).collect();
     let mut ends = [Tally::default(), Tally::default()];
     let mut unfit = 0.0;
-    for (pair, p) in runs {
-        for (tally, (error, u95)) in ends.iter_mut().zip(pair) {
-            tally.add(error, u95);
+    for run in runs {
+        for (start, end) in run.ends.map(|[start, end]| (start, end)) {
+            ends[0].add(start.0, start.1);
+            ends[1].add(end.0, end.1);
         }
-        if p < 0.05 {
+        if run.ruled_p < 0.05 {
             unfit += 100.0 / n as f64;
         }
     }
@@ -119,7 +131,7 @@ fn ends_of_a_twisted_junction_under_white_noise() {
     let (ends, unfit) = long_junctions(0.0);
     for t in &ends {
         assert!(t.root_mean_square() <= 0.02);
-        assert!(t.covered() >= 89.0 && t.width() <= 1.7);
+        assert!((89.0..=99.5).contains(&t.covered()) && t.width() <= 1.6);
     }
     assert!(unfit <= 9.0);
 }
@@ -129,7 +141,7 @@ fn ends_of_a_twisted_junction_under_noise_over_three_millimetres() {
     let (ends, unfit) = long_junctions(3.0);
     for t in &ends {
         assert!(t.mean_error().abs() <= 0.01);
-        assert!(t.covered() >= 89.0 && t.width() <= 1.7);
+        assert!((89.0..=99.5).contains(&t.covered()) && t.width() <= 1.6);
     }
     assert!(unfit <= 9.0);
 }
