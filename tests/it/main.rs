@@ -12,3 +12,6 @@ mod reference_data;
 mod reference_least_squares;
 mod scan_bytes;
 mod tidy;
+//! Checks of the whole program.
+
+mod fit_cases;

@@ -7,3 +7,6 @@ pub mod regions;
 
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
+//! study
+
+pub mod fit;
