@@ -7,6 +7,5 @@ pub mod regions;
 
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
-//! study
 
 pub mod fit;
