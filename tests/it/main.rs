@@ -1,4 +1,4 @@
-//! Checks of the whole program and of the repository's own rules.
+//! Checks of the whole program.
 
 mod bad_files;
 mod counting_allocator;
@@ -8,10 +8,8 @@ mod kept_jobs;
 mod read_ply;
 mod read_points;
 mod read_stl;
+mod fit_cases;
 mod reference_data;
 mod reference_least_squares;
 mod scan_bytes;
 mod tidy;
-//! Checks of the whole program.
-
-mod fit_cases;
