@@ -14,6 +14,6 @@ mod program;
 
 pub use cure::{Which, least_oversize, least_shim, least_slot};
 pub use curve::EdgeCurve;
-pub use place::{Fit, NoFit, Placed, place, place_once, place_within};
+pub use place::{Fit, NoFit, Placed, Pull, about_start, place, place_once, place_within};
 pub use problem::{FitFastener, FitProblem, FitSlot, FitStation, Limits, Seat};
 pub use program::{Held, Linear, LinearFastener, LinearStation, Spot, Starts, bounds, program};

@@ -1,11 +1,12 @@
 //! Prepares scans, measures them and decides.
 
 mod compare;
+mod decide;
+pub mod fit;
 mod measure;
 pub mod prepare;
 pub mod regions;
 
+pub use decide::decide;
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
-
-pub mod fit;

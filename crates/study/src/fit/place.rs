@@ -393,3 +393,9 @@ pub struct Pull {
     /// Per mm of hole place: across, across, along the axis.
     pub holes: Vec<[f64; 3]>,
 }
+
+/// The rows and errors of a problem where its part lies.
+pub fn about_start(problem: &FitProblem) -> (Linear, Starts) {
+    let placed = cut(problem, &Rigid::identity(), &problem.middle(), None);
+    (placed.linear, placed.starts)
+}

@@ -1,0 +1,58 @@
+//! Decides from what was measured and what is allowed; sees no scan point.
+//!
+//! The drawn part is known, for it is made from the readings; what is uncertain is the body, each side with its own
+//! doubt. Every option is therefore two placements of a known part, one per side, and its share is the larger one.
+
+mod boxes;
+mod chance;
+mod cures;
+mod findings;
+mod joint;
+mod next;
+mod options;
+mod pairing;
+mod task;
+
+use record::{Choices, Decided, DecidedCompare, Measured, MeasuredCompare, Part};
+
+use pairing::Pairing;
+
+/// Decides every comparison. `draws` per chance; with 0 the shares are exact and the verdicts rest on the normal
+/// approximation of their doubt. The result depends on `seed` only through the draws, and not on the thread count.
+pub fn decide(measured: &Measured, choices: &Choices, seed: u64, draws: u32) -> Decided {
+    let compares = measured
+        .compares
+        .iter()
+        .enumerate()
+        .filter_map(|(i, c)| {
+            let part = choices.parts.iter().find(|p| p.id == c.part)?;
+            // Each comparison has its own stream, so that adding one leaves the others as they were.
+            let stream = seed.wrapping_add((i as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
+            Some(compare(measured, c, part, stream, draws))
+        })
+        .collect();
+    Decided { compares }
+}
+
+fn compare(
+    measured: &Measured,
+    c: &MeasuredCompare,
+    part: &Part,
+    seed: u64,
+    draws: u32,
+) -> DecidedCompare {
+    let pairing = Pairing::new(measured, c, part);
+    let mut plan = options::plan(&pairing);
+    let drawn = chance::draw(&pairing, &plan.tasks, seed, draws);
+    let results = options::results(&pairing, &mut plan, &drawn);
+    let joint = joint::joint(&pairing, seed, draws);
+    DecidedCompare {
+        id: c.id.clone(),
+        part: c.part.clone(),
+        next: next::next(&pairing, &plan, &results),
+        options: results,
+        joint,
+        boxes: boxes::boxes(measured, &pairing),
+        findings: findings::findings(measured, &pairing),
+    }
+}

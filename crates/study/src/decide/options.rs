@@ -1,0 +1,462 @@
+//! The options of a comparison and what comes out for each.
+
+use geom::t_quantile;
+use record::{
+    Chance, Direction, Figure, HoleId, Need, NeedKind, OptionKind, OptionResult, Quantity,
+    Relation, Source, Verdict, WorstPlace,
+};
+
+use super::chance::{Drawn, chance};
+use super::cures::{Cure, cure};
+use super::pairing::Pairing;
+use super::task::Task;
+use crate::fit::{Fit, FitProblem, Held, NoFit, place_within};
+
+/// Chance from which an option fits, and up to which it will not.
+const SURE: f64 = 0.95;
+/// Rounds end once the share is known this well.
+const ENOUGH: f64 = 1e-8;
+
+/// One option as planned.
+pub(super) struct Planned {
+    pub kind: OptionKind,
+    /// Its placements, by place in the list of tasks; empty where the fasteners cannot be started.
+    pub tasks: Vec<usize>,
+    /// Why not.
+    pub no_fit: Option<NoFit>,
+    pub needs: Vec<Need>,
+    pub incurable: bool,
+}
+
+/// All options with the placements they share.
+pub(super) struct Plan {
+    pub tasks: Vec<Task>,
+    pub options: Vec<Planned>,
+}
+
+impl Plan {
+    fn add(&mut self, task: Task) -> usize {
+        self.tasks.push(task);
+        self.tasks.len() - 1
+    }
+
+    /// The placement of an option that uses most.
+    pub(super) fn deciding(&self, o: &Planned) -> Option<usize> {
+        let by_share =
+            |i: &usize, j: &usize| self.tasks[*i].share().total_cmp(&self.tasks[*j].share());
+        o.tasks.iter().copied().max_by(by_share)
+    }
+}
+
+/// Works out which options there are and places their parts.
+pub(super) fn plan(p: &Pairing<'_>) -> Plan {
+    let mut plan = Plan {
+        tasks: Vec::new(),
+        options: Vec::new(),
+    };
+    if !p.measured {
+        return plan;
+    }
+    let own = [plan.add(Task::own(p, 0)), plan.add(Task::own(p, 1))];
+    let shapes: &[OptionKind] = match p.compare.relation {
+        _ if p.part.load_bearing => &[],
+        Relation::Mirrored => &[OptionKind::MirrorA, OptionKind::MirrorB, OptionKind::Midway],
+        Relation::Same => &[OptionKind::OneShape],
+        Relation::Itself => &[OptionKind::MirrorA, OptionKind::Midway],
+    };
+    for kind in shapes {
+        one_shape(p, &mut plan, *kind, own);
+    }
+    if p.compare.relation != Relation::Itself {
+        plan.options.push(Planned {
+            kind: OptionKind::TwoHands,
+            tasks: own.to_vec(),
+            no_fit: None,
+            needs: Vec::new(),
+            incurable: false,
+        });
+    }
+    plan
+}
+
+fn held(problem: &FitProblem) -> Vec<Held> {
+    problem.fasteners.iter().map(Held::from).collect()
+}
+
+/// Adds the placements of one shape on both sides; returns their places.
+fn add_tasks(
+    p: &Pairing<'_>,
+    plan: &mut Plan,
+    kind: OptionKind,
+    fit: &Fit,
+    problem: &FitProblem,
+    own: [usize; 2],
+) -> Vec<usize> {
+    match kind {
+        OptionKind::Midway => (0..2)
+            .map(|s| plan.add(Task::midway(p, s, fit, held(problem))))
+            .collect(),
+        OptionKind::MirrorB => vec![plan.add(Task::other(p, 0, fit, held(problem))), own[1]],
+        _ => vec![own[0], plan.add(Task::other(p, 1, fit, held(problem)))],
+    }
+}
+
+fn one_shape(p: &Pairing<'_>, plan: &mut Plan, kind: OptionKind, own: [usize; 2]) {
+    let (part, into) = if kind == OptionKind::MirrorB {
+        (1, 0)
+    } else {
+        (0, 1)
+    };
+    let single = p.problem(part, into);
+    let midway = kind == OptionKind::Midway;
+    let joint = |single: &FitProblem| {
+        if midway {
+            single.midway()
+        } else {
+            single.clone()
+        }
+    };
+    let angles = p.angles.iter().fold(0.0_f64, |m, a| m.max(a.d.abs())) / p.part.allowed.angle_deg;
+    let angle_share = if angles.is_nan() {
+        0.0
+    } else {
+        angles * if midway { 0.5 } else { 1.0 }
+    };
+    let found = place_within(&joint(&single), ENOUGH);
+    let share = found.as_ref().map_or(f64::INFINITY, |f| f.share);
+    let mut planned = Planned {
+        kind,
+        tasks: Vec::new(),
+        no_fit: found.as_ref().err().copied(),
+        needs: Vec::new(),
+        incurable: angle_share > 1.0 + 1e-9,
+    };
+    if let Ok(fit) = &found {
+        planned.tasks = add_tasks(p, plan, kind, fit, &single, own);
+    }
+    if share <= 1.0 + 1e-9 {
+        plan.options.push(planned);
+        return;
+    }
+    let loose = place_within(&joint(&single.loose()), ENOUGH).map_or(f64::INFINITY, |f| f.share);
+    planned.incurable |= loose > 1.0 + 1e-9;
+    if planned.incurable {
+        if let Ok(fit) = &found {
+            planned.needs.extend(take_off(p, fit, midway));
+        }
+        plan.options.push(planned);
+        return;
+    }
+    let found_cure = cure(p, &single, midway);
+    planned.incurable = found_cure.is_none();
+    plan.options.push(planned);
+    let Some(Cure {
+        problem,
+        kind: need_kind,
+        amount,
+        along,
+    }) = found_cure
+    else {
+        return;
+    };
+    let with = match (kind, need_kind) {
+        (OptionKind::Midway, NeedKind::Shim) => OptionKind::MidwayWithShims,
+        (OptionKind::Midway, _) => OptionKind::MidwayWithSlots,
+        (OptionKind::MirrorA, NeedKind::Shim) => OptionKind::MirrorAWithShims,
+        (OptionKind::MirrorA, _) => OptionKind::MirrorAWithSlots,
+        _ => return,
+    };
+    if let Ok(fit) = place_within(&joint(&problem), ENOUGH) {
+        let tasks = add_tasks(p, plan, kind, &fit, &problem, own);
+        plan.options.push(Planned {
+            kind: with,
+            tasks,
+            no_fit: None,
+            needs: needs(p, need_kind, amount, &along),
+            incurable: false,
+        });
+    }
+}
+
+fn needs(p: &Pairing<'_>, kind: NeedKind, amount: f64, along: &[[f64; 2]]) -> Vec<Need> {
+    p.holes
+        .iter()
+        .enumerate()
+        .map(|(j, (_, h))| Need {
+            kind,
+            hole: Some(HoleId(h.id.0.clone())),
+            amount_mm: amount,
+            along: along.get(j).copied(),
+        })
+        .collect()
+}
+
+/// The most metal that has to come off the part where it is too tight.
+fn take_off(p: &Pairing<'_>, fit: &Fit, midway: bool) -> Option<Need> {
+    let tight = if midway {
+        p.limits.tight + p.limits.wide
+    } else {
+        p.limits.tight
+    };
+    let most = fit
+        .starts
+        .gap
+        .iter()
+        .fold(0.0_f64, |m, g| m.max(-g - tight))
+        * if midway { 0.5 } else { 1.0 };
+    (most > 0.0).then_some(Need {
+        kind: NeedKind::TakeOff,
+        hole: None,
+        amount_mm: most,
+        along: None,
+    })
+}
+
+/// Results of all options, best first.
+pub(super) fn results(p: &Pairing<'_>, plan: &mut Plan, drawn: &Drawn) -> Vec<OptionResult> {
+    if !p.measured {
+        return not_measured(p);
+    }
+    let mut out: Vec<OptionResult> = plan
+        .options
+        .iter()
+        .map(|o| result(p, plan, o, drawn))
+        .collect();
+    let rank = |v: Verdict| match v {
+        Verdict::Fits => 0,
+        Verdict::NotProven => 1,
+        Verdict::WillNotFit => 2,
+        Verdict::NotMeasured => 3,
+    };
+    // The order of OptionKind is the order of effort, simplest first.
+    out.sort_by_key(|o| (rank(o.verdict), o.kind));
+    out
+}
+
+fn not_measured(p: &Pairing<'_>) -> Vec<OptionResult> {
+    let kinds: &[OptionKind] = if p.part.load_bearing {
+        &[OptionKind::TwoHands]
+    } else if p.compare.relation == Relation::Same {
+        &[OptionKind::OneShape, OptionKind::TwoHands]
+    } else {
+        &[
+            OptionKind::MirrorA,
+            OptionKind::Midway,
+            OptionKind::TwoHands,
+        ]
+    };
+    kinds
+        .iter()
+        .map(|&kind| OptionResult {
+            kind,
+            uses: None,
+            worst: None,
+            worst_gap_mm: None,
+            chance: None,
+            verdict: Verdict::NotMeasured,
+            needs: Vec::new(),
+            incurable: false,
+            least_oversize_mm: None,
+        })
+        .collect()
+}
+
+fn result(p: &Pairing<'_>, plan: &Plan, o: &Planned, drawn: &Drawn) -> OptionResult {
+    let mut r = OptionResult {
+        kind: o.kind,
+        uses: None,
+        worst: None,
+        worst_gap_mm: None,
+        chance: None,
+        verdict: Verdict::WillNotFit,
+        needs: o.needs.clone(),
+        incurable: o.incurable,
+        least_oversize_mm: o.no_fit.map(|n| n.least_oversize).filter(|v| v.is_finite()),
+    };
+    let Some(decides) = plan.deciding(o) else {
+        return r;
+    };
+    let task = &plan.tasks[decides];
+    let (u, nu) = if o.kind == OptionKind::TwoHands {
+        pointwise(p, plan, o)
+    } else {
+        task.share_u(p)
+    };
+    let share_u95 = geom::u95(u, nu);
+    r.uses = Some(Figure {
+        value: 100.0 * task.share(),
+        u95: 100.0 * share_u95,
+        nu,
+        source: source(p, task),
+        quantity: Quantity::Percent,
+    });
+    r.worst = worst(p, task, share_u95, nu);
+    r.worst_gap_mm = task.starts.gap.iter().map(|g| g.abs()).reduce(f64::max);
+    let draws = drawn.first().map_or(0, Vec::len);
+    let fits = if draws > 0 {
+        chance(&plan.tasks, drawn, &o.tasks)
+    } else {
+        about(p, plan, o)
+    };
+    r.chance = (draws > 0).then_some(Chance {
+        fits,
+        draws: draws as u32,
+    });
+    r.verdict = if fits >= SURE {
+        Verdict::Fits
+    } else if fits <= 1.0 - SURE {
+        Verdict::WillNotFit
+    } else {
+        Verdict::NotProven
+    };
+    r
+}
+
+fn source(p: &Pairing<'_>, task: &Task) -> Source {
+    if task.angle_share() > task.edge_share || p.seen.is_empty() {
+        Source::Noise
+    } else {
+        Source::EdgeSight
+    }
+}
+
+/// Largest doubt of any one reading as a share of what is allowed there: what a part drawn to its own side uses at
+/// most, before its placement takes some of it up.
+fn pointwise(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> (f64, f64) {
+    let mut worst = (0.0, f64::INFINITY);
+    for &t in &o.tasks {
+        let d = &p.doubt[plan.tasks[t].side];
+        let gap = d
+            .gap
+            .row_iter()
+            .map(|r| r.norm().hypot(p.bias) / p.limits.tight.min(p.limits.wide));
+        let flush = d
+            .flush
+            .row_iter()
+            .map(|r| r.norm() / p.limits.proud.min(p.limits.shy));
+        let edge = gap.chain(flush).map(|u| (u, d.nu));
+        let angles = p.angles.iter().map(|a| {
+            let (u, nu) = a.u[plan.tasks[t].side];
+            (u / p.part.allowed.angle_deg, nu)
+        });
+        for (u, nu) in edge.chain(angles) {
+            if u > worst.0 {
+                worst = (u, nu);
+            }
+        }
+    }
+    worst
+}
+
+/// Chance without draws: the normal approximation of the share; for a part drawn to its own side a lower bound from
+/// the doubts of the single readings, as many of which are independent as there are factors.
+fn about(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> f64 {
+    o.tasks
+        .iter()
+        .map(|&t| {
+            let task = &plan.tasks[t];
+            if !task.share().is_finite() {
+                return 0.0;
+            }
+            if task.own < 1.0 {
+                let (u, nu) = task.share_u(p);
+                return geom::conforming(task.share(), u, nu, f64::NEG_INFINITY, 1.0);
+            }
+            let one = Planned {
+                kind: OptionKind::TwoHands,
+                tasks: vec![t],
+                no_fit: None,
+                needs: Vec::new(),
+                incurable: false,
+            };
+            let (u, nu) = pointwise(p, plan, &one);
+            let several = p.doubt[task.side].gap.ncols().max(1) as f64 + p.angles.len() as f64;
+            let tail = if u > 0.0 {
+                2.0 * geom::t_sf(1.0 / u, nu)
+            } else {
+                0.0
+            };
+            (1.0 - several * tail).max(0.0)
+        })
+        .product()
+}
+
+/// The place that decides: the one that uses most; where several use the same, the one farthest out, tight before wide.
+fn worst(p: &Pairing<'_>, task: &Task, share_u95: f64, nu: f64) -> Option<WorstPlace> {
+    let l = &p.limits;
+    let mut best: Option<(f64, f64, Direction, f64, Option<usize>, String)> = None;
+    let mut offer =
+        |amount: f64, allowed: f64, direction: Direction, station: Option<usize>, place: &str| {
+            let use_ = if amount == 0.0 { 0.0 } else { amount / allowed };
+            let better = best.as_ref().is_none_or(|b| {
+                let tie = (use_ - b.0).abs() <= 1e-6 * (1.0 + b.0);
+                if tie {
+                    amount > b.1 + 1e-6
+                        || (direction == Direction::Tight
+                            && b.2 != Direction::Tight
+                            && amount > b.1 - 1e-6)
+                } else {
+                    use_ > b.0
+                }
+            });
+            if better {
+                best = Some((use_, amount, direction, allowed, station, place.to_owned()));
+            }
+        };
+    for (k, &i) in p.seen.iter().enumerate() {
+        let place = &p.compare.stations[i].place;
+        let (g, f) = (task.starts.gap[k], task.starts.flush[k]);
+        if g < 0.0 {
+            offer(-g, l.tight, Direction::Tight, Some(i), place);
+        } else {
+            offer(g, l.wide, Direction::Wide, Some(i), place);
+        }
+        if f > 0.0 {
+            offer(f, l.proud, Direction::Proud, Some(i), place);
+        } else {
+            offer(-f, l.shy, Direction::Shy, Some(i), place);
+        }
+    }
+    for (a, e) in p.angles.iter().zip(&task.angles) {
+        let direction = if *e > 0.0 {
+            Direction::AngleLarge
+        } else {
+            Direction::AngleSmall
+        };
+        offer(e.abs(), task.allowed_deg, direction, None, &a.name);
+    }
+    let (_, amount, direction, allowed, station, place) = best?;
+    let angle = station.is_none();
+    let (u95, nu) = if angle {
+        let (u, nu) = p
+            .angles
+            .iter()
+            .find(|a| a.name == place)
+            .map_or((0.0, f64::INFINITY), |a| a.u[task.side]);
+        (u * t_quantile(0.975, nu), nu)
+    } else {
+        (share_u95 * allowed, nu)
+    };
+    Some(WorstPlace {
+        place,
+        side: p.side(task.side),
+        direction,
+        amount: Figure {
+            value: amount,
+            u95,
+            nu,
+            source: if angle {
+                Source::Noise
+            } else {
+                Source::EdgeSight
+            },
+            quantity: if angle {
+                Quantity::Angle
+            } else {
+                Quantity::Length
+            },
+        },
+        allowed,
+        station,
+    })
+}
