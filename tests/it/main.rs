@@ -13,3 +13,5 @@ mod reference_data;
 mod reference_least_squares;
 mod scan_bytes;
 mod tidy;
+
+mod propose;

@@ -5,8 +5,10 @@ mod decide;
 pub mod fit;
 mod measure;
 pub mod prepare;
+pub mod propose;
 pub mod regions;
 
 pub use decide::decide;
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
+pub use propose::propose;
