@@ -5,6 +5,8 @@ mod counting_allocator;
 mod coverage;
 mod demo_truth;
 mod kept_jobs;
+mod prepare_look;
+mod propose;
 mod read_ply;
 mod read_points;
 mod read_stl;
@@ -13,5 +15,3 @@ mod reference_data;
 mod reference_least_squares;
 mod scan_bytes;
 mod tidy;
-
-mod propose;

@@ -3,12 +3,14 @@
 mod compare;
 mod decide;
 pub mod fit;
+mod look;
 mod measure;
 pub mod prepare;
 pub mod propose;
 pub mod regions;
 
 pub use decide::decide;
+pub use look::{Look, LookNoise, LookOpening, look};
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
 pub use propose::propose;

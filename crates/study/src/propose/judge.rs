@@ -20,7 +20,7 @@ const HARMONICS: usize = 14;
 
 /// An opening that was found in a scan.
 #[derive(Clone, Debug)]
-pub(super) struct Found {
+pub(crate) struct Found {
     pub scan: ScanId,
     /// The edge on the panel side, evenly thinned; metal on the left seen from the facing side.
     pub edge: Vec<Point>,
@@ -42,7 +42,7 @@ pub(super) struct Found {
 
 /// A round hole that was found in a scan.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Round {
+pub(crate) struct Round {
     pub centre: Point,
     pub diameter: f64,
 }

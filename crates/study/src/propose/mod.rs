@@ -100,6 +100,7 @@ pub fn propose(refs: &[ScanRef], scans: &Scans, at: &dyn Progress) -> Result<Pro
     for p in &mut pairs {
         settle_sides(p, &found, &mut sides, &ups, &flats);
     }
+    settle_turns(&mut pairs, &found, &flats);
     pairs.sort_by(|x, y| found[y.a].perimeter.total_cmp(&found[x.a].perimeter));
     at.at(Stage::Find, total, total)?;
     Ok(write::proposal(&Findings {
@@ -111,6 +112,16 @@ pub fn propose(refs: &[ScanRef], scans: &Scans, at: &dyn Progress) -> Result<Pro
         ups,
         lines,
     }))
+}
+
+/// The openings of one scan, longest first.
+pub(crate) fn find(
+    id: &ScanId,
+    scan: &Prepared,
+    at: &dyn Progress,
+) -> Result<Vec<Found>, Cancelled> {
+    let skin = Skin::of(scan);
+    openings_in(id, scan, &skin, &mut || at.at(Stage::Find, 2, 3))
 }
 
 /// Openings of one scan with their holes, longest first.
@@ -170,6 +181,25 @@ fn file_name(refs: &[ScanRef], id: &ScanId) -> String {
         .find(|r| r.id == *id)
         .and_then(|r| r.path.file_name());
     path.map_or_else(|| id.0.clone(), |n| n.to_string_lossy().into_owned())
+}
+
+/// Turns of pairs that fit in several ways: by the surest pair of the same two scans that fits in one way only.
+fn settle_turns(pairs: &mut [Pair], found: &[Found], flats: &[Flat]) {
+    let scans = |p: &Pair| (found[p.a].scan.clone(), found[p.b].scan.clone());
+    for k in 0..pairs.len() {
+        if !pairs[k].laid.ambiguous {
+            continue;
+        }
+        let anchor = pairs
+            .iter()
+            .filter(|p| !p.laid.ambiguous && scans(p) == scans(&pairs[k]))
+            .max_by(|x, y| x.sureness.total_cmp(&y.sureness));
+        if let Some(p) = anchor {
+            let sure = shape::map_of(&flats[p.a], &flats[p.b], &p.laid);
+            let Pair { a, b, laid, .. } = &mut pairs[k];
+            shape::agree_with(&flats[*a], &flats[*b], laid, &sure);
+        }
+    }
 }
 
 /// Sides of a pair: by the words in the names, where only one has one the other is its opposite, else by place in the

@@ -1,6 +1,7 @@
 //! Laying one opening on the mirror image of another by its shape and its holes.
 
 use geom::{Point, Vector};
+use nalgebra::Matrix3;
 
 use super::judge::Found;
 
@@ -32,6 +33,8 @@ pub(super) struct Laid {
     pub holes: Vec<(usize, usize)>,
     /// Whether a quite different turn does nearly as well.
     pub ambiguous: bool,
+    /// Turns that do nearly as well, this one among them.
+    rivals: Vec<usize>,
 }
 
 impl Flat {
@@ -140,6 +143,7 @@ pub(super) fn lay_mirrored(a: &Flat, b: &Flat) -> Laid {
                 rest_mm: rest[turn],
                 holes,
                 ambiguous: false,
+                rivals: Vec::new(),
             };
             best = Some((cost, laid));
         }
@@ -150,11 +154,17 @@ pub(super) fn lay_mirrored(a: &Flat, b: &Flat) -> Laid {
             rest_mm: f64::INFINITY,
             holes: Vec::new(),
             ambiguous: true,
+            rivals: Vec::new(),
         };
     };
-    laid.ambiguous = costs.iter().any(|c| {
-        let apart = (c.1 + DIRECTIONS - laid.turn) % DIRECTIONS;
-        apart.min(DIRECTIONS - apart) > DIRECTIONS / 18 && c.0 < 1.5 * cost + 0.01
+    laid.rivals = costs
+        .iter()
+        .filter(|c| c.0 < 1.5 * cost + 0.01)
+        .map(|c| c.1)
+        .collect();
+    laid.ambiguous = laid.rivals.iter().any(|t| {
+        let apart = (t + DIRECTIONS - laid.turn) % DIRECTIONS;
+        apart.min(DIRECTIONS - apart) > DIRECTIONS / 18
     });
     laid
 }
@@ -162,6 +172,40 @@ pub(super) fn lay_mirrored(a: &Flat, b: &Flat) -> Laid {
 /// The place of `b`'s edge that is the mirror image of the direction of a place of `a`.
 pub(super) fn carry(a: &Flat, b: &Flat, laid: &Laid, p: &Point) -> Point {
     b.edge_towards(image(a.direction_of(p), laid.turn))
+}
+
+/// The map of directions from the scan of `a` to that of `b` (a mirror in it) that a turn means.
+pub(super) fn map_of(a: &Flat, b: &Flat, laid: &Laid) -> Matrix3<f64> {
+    turn_map(a, b, laid.turn)
+}
+
+fn turn_map(a: &Flat, b: &Flat, turn: usize) -> Matrix3<f64> {
+    let towards = |direction: f64| {
+        let d = image(direction, turn);
+        b.u * d.cos() + b.v * d.sin()
+    };
+    let up = std::f64::consts::FRAC_PI_2;
+    towards(0.0) * a.u.transpose()
+        + towards(up) * a.v.transpose()
+        + b.u.cross(&b.v) * a.u.cross(&a.v).transpose()
+}
+
+/// Of the turns that do nearly as well takes the one that agrees best with how a sure pair of the same two scans lies,
+/// if one agrees within 20 degrees: what is far from clear in one opening is clear from its neighbours.
+pub(super) fn agree_with(a: &Flat, b: &Flat, laid: &mut Laid, sure: &Matrix3<f64>) {
+    let off = |turn: usize| ((sure.transpose() * turn_map(a, b, turn)).trace() - 1.0) / 2.0;
+    let best = laid
+        .rivals
+        .iter()
+        .copied()
+        .max_by(|x, y| off(*x).total_cmp(&off(*y)));
+    if let Some(turn) = best
+        && off(turn) > 20.0_f64.to_radians().cos()
+    {
+        laid.turn = turn;
+        laid.holes = same_holes(a, b, turn);
+        laid.ambiguous = false;
+    }
 }
 
 fn same_holes(a: &Flat, b: &Flat, turn: usize) -> Vec<(usize, usize)> {
