@@ -49,7 +49,8 @@ pub struct Look {
 pub struct LookNoise {
     /// Standard deviation of one reading along the normal, mm.
     pub sd_mm: f64,
-    /// Share of its variance that neighbouring readings have in common, 0 to 1.
+    /// Share of its variance that neighbouring readings have in common, 0 to 1. Read from means over cells of 5 mm, so it
+    /// errs upwards where points are dense.
     pub common_share: f64,
     /// Distance beyond which readings have little (5 %) of that in common, mm; 0 if none is common.
     pub reach_mm: f64,
