@@ -191,26 +191,19 @@ fn opening(place: Place, body: &Body, o: &body::Opening, clicks: &mut Clicks) ->
     // Near the lower edge, somewhat off its middle.
     let low = o.edge.at(0.4);
     let high = o.edge.at(2.5);
-    let mut faces = vec![
-        face(
-            "panel above",
-            clicks,
-            &by(
-                -0.28 * (n.tile[1] - n.tile[0]),
-                n.tile[3] - n.centre[1] - 17.0,
-            ),
-            15.0,
-        ),
-        face(
-            "panel below",
-            clicks,
-            &by(
-                0.28 * (n.tile[1] - n.tile[0]),
-                n.tile[2] - n.centre[1] + 17.0,
-            ),
-            15.0,
-        ),
-    ];
+    // In the middle of the strip between edge and border of the tile, clear of the bolt holes.
+    let aside = if n.stem == "lamp" { 0.2 } else { 0.28 } * (n.tile[1] - n.tile[0]);
+    let mut faces = [
+        ("panel above", 1.0, n.tile[3], -aside),
+        ("panel below", -1.0, n.tile[2], aside),
+    ]
+    .map(|(id, up, border, along)| {
+        let border = (border - n.centre[1]) * up;
+        let edge = n.corners.iter().map(|c| c[1] * up).fold(f64::MIN, f64::max) + no::BEND_RADIUS;
+        let spot = by(along, up * f64::midpoint(border, edge));
+        face(id, clicks, &spot, ((border - edge) / 2.0 - 3.0).min(22.0))
+    })
+    .to_vec();
     let mut junctions = Vec::new();
     if let Some(trim) = body.trim.as_ref().filter(|_| n.stem == "lamp") {
         let (f, j) = trim_picks(body, trim, clicks);
