@@ -7,6 +7,7 @@
 
 mod breaks;
 mod chain;
+mod screen;
 
 use nalgebra::Point2;
 
@@ -15,6 +16,9 @@ use chain::Chain;
 
 /// More pieces than this are not a description any more.
 const MOST_PIECES: usize = 96;
+/// A joining is tried only where single arcs come within this many tolerances of the points, least squares against
+/// farthest distance: the whole chain can do no better than twice that.
+const SCREEN: f64 = 1.7;
 /// Turn at one point of the outline, rad, above which it is a sharp corner if its neighbours turn far less.
 const SHARP: f64 = 0.44;
 
@@ -254,9 +258,14 @@ impl Judge<'_> {
         while changed {
             changed = false;
             for i in chain.by_length() {
+                let screen = chain.shares(self.points);
                 let trials = [
-                    chain.joined(i, self.tolerance),
-                    chain.dropped(i, self.tolerance),
+                    chain
+                        .joined(i, self.tolerance)
+                        .filter(|_| screen.one_arc(i, 0.0, 1.0, SCREEN * self.tolerance)),
+                    chain
+                        .dropped(i, self.tolerance)
+                        .filter(|_| screen.two_arcs(i, SCREEN * self.tolerance)),
                 ];
                 if let Some(better) = trials
                     .into_iter()

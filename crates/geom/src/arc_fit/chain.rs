@@ -8,6 +8,7 @@ use std::f64::consts::{PI, TAU};
 
 use nalgebra::{DMatrix, DVector, Point2, Vector2};
 
+use super::screen::Screen;
 use super::{Sample, wrapped};
 use crate::{ArcPath, ArcPiece, bulge_of};
 
@@ -243,11 +244,17 @@ impl Chain {
             if system.open < 1e-11 && gain.abs() <= 1e-5 * system.cost + 1e-16 && round > 1 {
                 return Some(system.worst);
             }
-            if round == 8 && system.worst.1 > 6.0 * tolerance {
+            if (round == 5 && system.worst.1 > 4.0 * tolerance)
+                || (round == 12 && system.worst.1 > 2.0 * tolerance)
+            {
                 return None;
             }
             let step = system.solve(damping)?;
             self.step(&step);
+            // A piece that shrinks away is one too many: this chain will not settle.
+            if self.pieces.iter().any(|p| p.length < 1e-6) {
+                return None;
+            }
             damping = (damping / 10.0f64).max(1e-10);
         }
         let system = self.system(points, weights);
@@ -437,6 +444,17 @@ impl Chain {
     pub(super) fn longest(&self) -> usize {
         let order = self.by_length();
         order[order.len() - 1]
+    }
+
+    /// The points that belong to each piece, with their share of its length.
+    pub(super) fn shares<'a>(&self, points: &'a [Point2<f64>]) -> Screen<'a> {
+        let placed = self.placed();
+        let mut of = vec![Vec::new(); placed.len()];
+        for p in points {
+            let (j, s, ..) = nearest(&placed, p);
+            of[j].push((s / placed[j].length, p));
+        }
+        Screen { of }
     }
 
     /// Halves a piece.

@@ -97,7 +97,7 @@ pub fn measured_edge(
         })
         .collect();
     let curve = dense(fitted, |p| part_from_scan * p);
-    let flat: Vec<Point2<f64>> = curve.iter().map(|p| Point2::new(p.x, p.y)).collect();
+    let flat: Vec<Point2<f64>> = curve.iter().step_by(2).map(|p| Point2::new(p.x, p.y)).collect();
     let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed);
     let corners = corners(&pieces, &stations, &spread, fitted.bias);
     MeasuredEdge {
