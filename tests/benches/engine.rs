@@ -28,6 +28,7 @@ fn main() {
         for word in ["cold", "warm"] {
             let t = Instant::now();
             let m = study::measure(&job, &scans, &mut kept, &Quiet).unwrap();
+            if std::env::var_os("PIECES").is_some() { for o in &m.openings { let e = o.edge.as_ref().unwrap(); println!("{} pieces {} error {:.3} corners {:?}", o.id, e.pieces.pieces.len(), e.pieces_error_mm, e.corners.iter().map(|c| (c.radius.value, c.radius.u95, c.arc_deg)).collect::<Vec<_>>()); } }
             println!("  measured {word} in {:.2?} ({} openings)", t.elapsed(), m.openings.len());
         }
     }

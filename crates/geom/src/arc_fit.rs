@@ -6,6 +6,7 @@
 //! stays within the tolerance, and split where it does not.
 
 mod breaks;
+mod biarcs;
 mod chain;
 mod screen;
 
@@ -19,6 +20,8 @@ const MOST_PIECES: usize = 96;
 /// A joining is tried only where single arcs come within this many tolerances of the points, least squares against
 /// farthest distance: the whole chain can do no better than twice that.
 const SCREEN: f64 = 1.7;
+/// A chain that needs more splits than this follows waves: pairs of arcs do that better.
+const SPLITS: usize = 8;
 /// Turn at one point of the outline, rad, above which it is a sharp corner if its neighbours turn far less.
 const SHARP: f64 = 0.44;
 
@@ -69,9 +72,17 @@ pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<
         outline: &outline,
         tolerance,
     };
-    let mut chain = judge.settle(Chain::from_breaks(&samples, &start, closed))?;
-    judge.simplify(&mut chain);
-    let path = chain.path().split_wide_arcs();
+    let chained = judge
+        .settle(Chain::from_breaks(&samples, &start, closed), start.len() + SPLITS)
+        .map(|mut chain| {
+            judge.simplify(&mut chain);
+            chain.path()
+        });
+    let path = match chained {
+        Some(path) => path,
+        None => biarcs::biarcs(&samples, closed, &judge)?,
+    }
+    .split_wide_arcs();
     let error_mm = judge.error(&path);
     let joints = path.joints();
     let (kinks, smooth): (Vec<f64>, Vec<f64>) = joints
@@ -196,7 +207,7 @@ fn samples(outline: &Polyline, sharp: &[usize]) -> Vec<Sample> {
             let at = outline.point_at(s);
             let ahead = heading(&(outline.point_at(s + tiny) - at));
             let behind = heading(&(at - outline.point_at(s - tiny)));
-            let both = heading(&(outline.point_at(s + tiny) - outline.point_at(s - tiny)));
+            let both = smooth_heading(outline, s, step, sharp);
             let (heading, arriving) = if sharp { (ahead, behind) } else { (both, both) };
             Sample {
                 at: Point2::new(at.x, at.y),
@@ -206,6 +217,18 @@ fn samples(outline: &Polyline, sharp: &[usize]) -> Vec<Sample> {
             }
         })
         .collect()
+}
+
+/// Direction of the outline at `s` from a straight line through nine places about it: what noise is left in an outline
+/// would turn a chord of one step by degrees.
+fn smooth_heading(outline: &Polyline, s: f64, step: f64, sharp: bool) -> f64 {
+    if sharp {
+        return heading(&(outline.point_at(s + 0.5 * step) - outline.point_at(s - 0.5 * step)));
+    }
+    let sum = (-4..=4).fold(crate::Vector::zeros(), |sum, k| {
+        sum + outline.point_at(s + f64::from(k) * step).coords * f64::from(k)
+    });
+    heading(&sum)
 }
 
 /// What the chain is held against.
@@ -230,8 +253,8 @@ impl Judge<'_> {
     }
 
     /// Fits the chain, splitting its worst piece until it is within the tolerance.
-    fn settle(&self, mut chain: Chain) -> Option<Chain> {
-        while chain.pieces() <= MOST_PIECES {
+    fn settle(&self, mut chain: Chain, most: usize) -> Option<Chain> {
+        while chain.pieces() <= most.min(MOST_PIECES) {
             let worst = match chain.fit(self.points, self.tolerance) {
                 Some(worst)
                     if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance =>

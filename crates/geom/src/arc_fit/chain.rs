@@ -244,9 +244,7 @@ impl Chain {
             if system.open < 1e-11 && gain.abs() <= 1e-5 * system.cost + 1e-16 && round > 1 {
                 return Some(system.worst);
             }
-            if (round == 5 && system.worst.1 > 4.0 * tolerance)
-                || (round == 12 && system.worst.1 > 2.0 * tolerance)
-            {
+            if round == 8 && system.worst.1 > 6.0 * tolerance {
                 return None;
             }
             let step = system.solve(damping)?;

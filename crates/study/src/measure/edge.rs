@@ -10,8 +10,10 @@ use record::{
 use super::edge_fit::FittedEdge;
 use super::strip_noise::StripNoise;
 
-/// Lines and arcs keep within this of the edge, mm.
+/// Lines and arcs keep within this of the edge, mm, or within this many standard uncertainties: closer they would
+/// follow the noise.
 const PIECES_WITHIN: f64 = 0.1;
+const PIECES_DOUBTS: f64 = 4.5;
 /// Distance of stations aimed at, and their number, mm.
 const STATION_STEP: f64 = 5.0;
 const FEWEST: f64 = 64.0;
@@ -98,7 +100,10 @@ pub fn measured_edge(
         .collect();
     let curve = dense(fitted, |p| part_from_scan * p);
     let flat: Vec<Point2<f64>> = curve.iter().step_by(2).map(|p| Point2::new(p.x, p.y)).collect();
-    let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed);
+    let mut gap_u: Vec<f64> = stations.iter().map(|s| s.gap_u_mm).collect();
+    gap_u.sort_by(f64::total_cmp);
+    let within = PIECES_WITHIN.max(PIECES_DOUBTS * gap_u[gap_u.len() / 2]);
+    let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, within);
     let corners = corners(&pieces, &stations, &spread, fitted.bias);
     MeasuredEdge {
         kind: fitted.kind,
@@ -118,8 +123,8 @@ pub fn measured_edge(
     }
 }
 
-fn pieces(flat: &[Point2<f64>], closed: bool) -> (ArcPath, f64) {
-    match geom::fit_arcs(flat, closed, PIECES_WITHIN) {
+fn pieces(flat: &[Point2<f64>], closed: bool, within: f64) -> (ArcPath, f64) {
+    match geom::fit_arcs(flat, closed, within) {
         Some(fit) => (fit.path, fit.error_mm),
         None => (ArcPath::default(), f64::INFINITY),
     }
