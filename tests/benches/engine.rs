@@ -8,7 +8,11 @@ use record::{LengthUnit, Quiet, Scans};
 
 fn main() {
     let asked: Vec<usize> = std::env::args().filter_map(|a| a.parse().ok()).collect();
-    let sizes = if asked.is_empty() { vec![200_000, 2_000_000] } else { asked };
+    let sizes = if asked.is_empty() {
+        vec![200_000, 2_000_000]
+    } else {
+        asked
+    };
     for points in sizes {
         let coach = demo::Coach::new(7);
         let t = Instant::now();
@@ -28,8 +32,26 @@ fn main() {
         for word in ["cold", "warm"] {
             let t = Instant::now();
             let m = study::measure(&job, &scans, &mut kept, &Quiet).unwrap();
-            if std::env::var_os("PIECES").is_some() { for o in &m.openings { let e = o.edge.as_ref().unwrap(); println!("{} pieces {} error {:.3} corners {:?}", o.id, e.pieces.pieces.len(), e.pieces_error_mm, e.corners.iter().map(|c| (c.radius.value, c.radius.u95, c.arc_deg)).collect::<Vec<_>>()); } }
-            println!("  measured {word} in {:.2?} ({} openings)", t.elapsed(), m.openings.len());
+            if std::env::var_os("PIECES").is_some() {
+                for o in &m.openings {
+                    let e = o.edge.as_ref().unwrap();
+                    println!(
+                        "{} pieces {} error {:.3} corners {:?}",
+                        o.id,
+                        e.pieces.pieces.len(),
+                        e.pieces_error_mm,
+                        e.corners
+                            .iter()
+                            .map(|c| (c.radius.value, c.radius.u95, c.arc_deg))
+                            .collect::<Vec<_>>()
+                    );
+                }
+            }
+            println!(
+                "  measured {word} in {:.2?} ({} openings)",
+                t.elapsed(),
+                m.openings.len()
+            );
         }
     }
 }

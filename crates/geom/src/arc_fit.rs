@@ -5,8 +5,8 @@
 //! to all points at once (see `arc_fit/chain.rs`); then pieces are joined and straightened as long as the whole chain
 //! stays within the tolerance, and split where it does not.
 
-mod breaks;
 mod biarcs;
+mod breaks;
 mod chain;
 mod screen;
 
@@ -73,7 +73,10 @@ pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<
         tolerance,
     };
     let chained = judge
-        .settle(Chain::from_breaks(&samples, &start, closed), start.len() + SPLITS)
+        .settle(
+            Chain::from_breaks(&samples, &start, closed),
+            start.len() + SPLITS,
+        )
         .map(|mut chain| {
             judge.simplify(&mut chain);
             chain.path()

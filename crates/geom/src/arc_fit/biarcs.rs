@@ -23,7 +23,11 @@ struct Arc {
 /// The outline as tangent arcs and lines within the tolerance; fewest pieces over a few starts.
 pub(super) fn biarcs(samples: &[Sample], closed: bool, judge: &Judge<'_>) -> Option<ArcPath> {
     let n = samples.len();
-    let starts = if closed && !samples[0].sharp { STARTS } else { 1 };
+    let starts = if closed && !samples[0].sharp {
+        STARTS
+    } else {
+        1
+    };
     (0..starts)
         .filter_map(|k| {
             let turned: Vec<Sample> = (0..n).map(|i| samples[(i + k * n / starts) % n]).collect();
@@ -40,8 +44,12 @@ fn greedy(samples: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
     while i < last {
         // No pair reaches across a sharp corner.
         let wall = (i + 1..last).find(|j| samples[*j].sharp).unwrap_or(last);
-        let fits = |j: usize| pair(samples, i, j).filter(|p| near(samples, i, j, p, 0.7 * tolerance));
-        let mut best = (i + 1, fits(i + 1).unwrap_or_else(|| straight(samples, i, i + 1)));
+        let fits =
+            |j: usize| pair(samples, i, j).filter(|p| near(samples, i, j, p, 0.7 * tolerance));
+        let mut best = (
+            i + 1,
+            fits(i + 1).unwrap_or_else(|| straight(samples, i, i + 1)),
+        );
         let (mut step, mut j) = (1, i + 1);
         while j < wall {
             let next = (j + step).min(wall);
@@ -66,7 +74,11 @@ fn greedy(samples: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
             bulge: a.bulge,
         })
         .collect();
-    let end = if closed { None } else { merged.last().map(|a| a.to) };
+    let end = if closed {
+        None
+    } else {
+        merged.last().map(|a| a.to)
+    };
     Some(ArcPath { pieces, end }).filter(|p: &ArcPath| p.pieces.len() > 1)
 }
 
@@ -135,7 +147,8 @@ fn near(samples: &[Sample], i: usize, j: usize, arcs: &[Arc], limit: f64) -> boo
         end: arcs.last().map(|a| a.to),
     };
     let n = samples.len();
-    arcs.iter().all(|a| a.bulge.abs() <= 1.0) && (i..=j).all(|k| path.distance(&samples[k % n].at) <= limit)
+    arcs.iter().all(|a| a.bulge.abs() <= 1.0)
+        && (i..=j).all(|k| path.distance(&samples[k % n].at) <= limit)
 }
 
 /// Neighbours of one circle become one arc, flat arcs become lines, and lines in one direction one line.
@@ -167,7 +180,11 @@ fn joined(a: &Arc, b: &Arc, limit: f64) -> Option<Arc> {
         to: b.to,
         bulge: (sweep / 4.0).tan(),
     };
-    if one.bulge.abs() > 1.0 || chord.norm() < 1e-9 || a.bulge * b.bulge < 0.0 || (a.bulge == 0.0) != (b.bulge == 0.0) {
+    if one.bulge.abs() > 1.0
+        || chord.norm() < 1e-9
+        || a.bulge * b.bulge < 0.0
+        || (a.bulge == 0.0) != (b.bulge == 0.0)
+    {
         return None;
     }
     let path = ArcPath {

@@ -20,6 +20,10 @@ const FEWEST: f64 = 64.0;
 const MOST: f64 = 200.0;
 /// Arcs that turn less than this are no corners, degrees.
 const CORNER_TURN: f64 = 35.0;
+/// Arcs of a radius above this share of the length of the edge are sides, not corners.
+const LARGEST_CORNER: f64 = 0.17;
+/// Share of a corner that is used for its radius: its ends run into the sides.
+const CORNER_USED: f64 = 0.75;
 /// Half the turn within which calipers look for the least width, radians, and the number of tries.
 const CALIPER_TURN: f64 = 0.10;
 const CALIPER_TRIES: i32 = 20;
@@ -99,12 +103,16 @@ pub fn measured_edge(
         })
         .collect();
     let curve = dense(fitted, |p| part_from_scan * p);
-    let flat: Vec<Point2<f64>> = curve.iter().step_by(2).map(|p| Point2::new(p.x, p.y)).collect();
+    let flat: Vec<Point2<f64>> = curve
+        .iter()
+        .step_by(2)
+        .map(|p| Point2::new(p.x, p.y))
+        .collect();
     let mut gap_u: Vec<f64> = stations.iter().map(|s| s.gap_u_mm).collect();
     gap_u.sort_by(f64::total_cmp);
     let within = PIECES_WITHIN.max(PIECES_DOUBTS * gap_u[gap_u.len() / 2]);
     let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, within);
-    let corners = corners(&pieces, &stations, &spread, fitted.bias);
+    let corners = corners(&pieces, &stations, &spread, &curve, fitted.bias);
     MeasuredEdge {
         kind: fitted.kind,
         closed: fitted.closed,
@@ -280,59 +288,105 @@ fn twist(stations: &[EdgeStation], linear: &Linear) -> (f64, f64) {
     (k * height, linear.flush(&weights) * height)
 }
 
-/// Circles through the stations of every arc that turns far enough.
+/// Circles through the edge at every corner: neighbouring arcs that turn the same way and far enough together.
 fn corners(
     pieces: &ArcPath,
     stations: &[EdgeStation],
     spread: &EdgeSpread,
+    curve: &[Point],
     bias: f64,
 ) -> Vec<CornerRadius> {
-    let linear = Linear { spread };
+    let Some(line) = Polyline::new(
+        curve.iter().map(|p| Point::new(p.x, p.y, 0.0)),
+        pieces.end.is_none(),
+    ) else {
+        return Vec::new();
+    };
+    let largest = LARGEST_CORNER * line.length();
+    let mut runs: Vec<Vec<(f64, f64)>> = Vec::new();
+    let mut way = 0.0;
+    let mut along = 0.0;
+    for s in pieces.segments() {
+        let (from, length) = (along, s.length());
+        along += length;
+        let round = s.circle().is_some_and(|c| c.1 < largest);
+        let sign = if round { s.sweep().signum() } else { 0.0 };
+        if sign != 0.0 && sign == way {
+            if let Some(run) = runs.last_mut() {
+                run.push((from, s.sweep()));
+            }
+        } else if sign != 0.0 {
+            runs.push(vec![(from, s.sweep())]);
+        }
+        way = sign;
+    }
+    let segments = pieces.segments();
     let mut found = Vec::new();
-    for (centre, radius, sweep, along) in pieces.arcs() {
-        let turn = sweep.abs().to_degrees();
-        let Some(top) = pieces.point_at(along) else {
-            continue;
-        };
+    for run in runs {
+        let turn: f64 = run.iter().map(|r| r.1.abs()).sum::<f64>().to_degrees();
         if turn < CORNER_TURN {
             continue;
         }
-        let to_middle = (top - centre).normalize();
-        let inside: Vec<usize> = (0..stations.len())
-            .filter(|i| {
-                let p = stations[*i].at;
-                let d = Point2::new(p.x, p.y) - centre;
-                let off = (d.norm() - radius).abs();
-                off < 0.5 && d.normalize().dot(&to_middle) >= (sweep.abs() / 2.0).cos()
+        let length: f64 = segments
+            .iter()
+            .scan(0.0, |a, s| {
+                let from = *a;
+                *a += s.length();
+                Some((from, s.length()))
             })
-            .collect();
-        let Some(middle) = inside.get(inside.len() / 2) else {
-            continue;
-        };
-        // Move of the radius for moves of the stations along their gap direction, centre fitted along.
-        let rows = DMatrix::from_fn(inside.len(), 3, |r, k| {
-            let p = stations[inside[r]].at;
-            let d = (Point2::new(p.x, p.y) - centre).normalize();
-            [1.0, d.x, d.y][k]
-        });
-        let u = match (rows.transpose() * &rows).try_inverse() {
-            Some(inverse) if inside.len() >= 4 => {
-                let map = inverse * rows.transpose();
-                let weights: Vec<(usize, f64)> = inside
-                    .iter()
-                    .enumerate()
-                    .map(|(r, i)| (*i, -map[(0, r)]))
-                    .collect();
-                linear.gap(&weights).hypot(bias)
-            }
-            _ => radius,
-        };
-        found.push(CornerRadius {
-            place: String::new(),
-            radius: figure(radius, u, spread.nu, Quantity::Length),
-            arc_deg: turn,
-            along_mm: stations[*middle].along_mm,
-        });
+            .filter(|(from, _)| run.iter().any(|r| (r.0 - from).abs() < 1e-9))
+            .map(|s| s.1)
+            .sum();
+        let middle = run[0].0 + length / 2.0;
+        if let Some(c) = corner(&line, stations, spread, middle, length, turn, bias) {
+            found.push(c);
+        }
     }
     found
+}
+
+/// The circle through the middle part of a corner, and what the spread of the stations does to its radius.
+fn corner(
+    line: &Polyline,
+    stations: &[EdgeStation],
+    spread: &EdgeSpread,
+    middle: f64,
+    length: f64,
+    turn: f64,
+    bias: f64,
+) -> Option<CornerRadius> {
+    const PLACES: usize = 15;
+    let at: Vec<f64> = (0..PLACES)
+        .map(|k| line.wrap(middle + length * CORNER_USED * (k as f64 / (PLACES - 1) as f64 - 0.5)))
+        .collect();
+    let points: Vec<Point2<f64>> = at
+        .iter()
+        .map(|s| line.point_at(*s))
+        .map(|p| Point2::new(p.x, p.y))
+        .collect();
+    let circle =
+        geom::fit_circle_2d(&points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>()).ok()?;
+    let centre = Point2::from(circle.centre);
+    let rows = DMatrix::from_fn(PLACES, 3, |r, k| {
+        let d = (points[r] - centre).normalize();
+        [1.0, d.x, d.y][k]
+    });
+    let map = (rows.transpose() * &rows).try_inverse()? * rows.transpose();
+    // The spread between two stations, in proportion.
+    let n = stations.len() as f64;
+    let mut weights = Vec::new();
+    for (r, s) in at.iter().enumerate() {
+        let x = s / line.length() * n;
+        let (i, f) = (x.floor(), x - x.floor());
+        let w = -map[(0, r)];
+        weights.push((i as usize % stations.len(), w * (1.0 - f)));
+        weights.push(((i as usize + 1) % stations.len(), w * f));
+    }
+    let u = Linear { spread }.gap(&weights).hypot(bias);
+    Some(CornerRadius {
+        place: String::new(),
+        radius: figure(circle.radius, u, spread.nu, Quantity::Length),
+        arc_deg: turn,
+        along_mm: line.wrap(middle),
+    })
 }

@@ -223,3 +223,41 @@ fn inner_circle(rows: &[[f64; 3]], values: &[f64]) -> Option<([f64; 3], f64)> {
     }
     None
 }
+
+/// Fits the stud near `near` that stands on a panel: a circle through what rises from it, seen along the normal.
+pub fn fit_stud(
+    surface: &Surface,
+    near: &Point,
+    facing: Option<&Unit>,
+    diameter: Option<f64>,
+) -> Option<FittedHole> {
+    let facing = facing.map(|f| f.into_inner());
+    let axes = face_grow::seed(surface, near, facing).ok()?;
+    let largest = diameter.map_or(LARGEST, |d| 1.6 * d + 2.0);
+    let mut wall = Vec::new();
+    surface.in_ball(&axes.origin, largest + 10.0, |_, p, n| {
+        let q = axes.local(&p);
+        if q[2] > 1.0
+            && q[2] < largest + 10.0
+            && n.dot(&axes.n).abs() < 0.4
+            && q[0].hypot(q[1]) < largest
+        {
+            wall.push([q[0], q[1]]);
+        }
+    });
+    if wall.len() < 12 {
+        return None;
+    }
+    let fit = geom::fit_circle_2d_robust(&wall, 0.01).ok()?;
+    let nu = (wall.len() as f64 - 3.0).max(1.0);
+    let u = fit.sd / (wall.len() as f64 / 2.0).sqrt();
+    Some(FittedHole {
+        centre: axes.point(fit.centre[0], fit.centre[1], 0.0),
+        axis: axes.n,
+        radius: fit.radius,
+        u_centre: u,
+        u_radius: u,
+        nu,
+        arc_deg: fit.arc.to_degrees(),
+    })
+}

@@ -13,7 +13,7 @@ use super::edge_fit::FittedEdge;
 use super::edge_trace::{NoEdge, trace};
 use super::face::{FittedFace, fit_face, measured_face};
 use super::face_grow::NoFace;
-use super::hole_fit::{FittedHole, fit_hole};
+use super::hole_fit::{FittedHole, fit_hole, fit_stud};
 use super::junction::measured_junction;
 use super::part_axes;
 use super::strip_noise::StripNoise;
@@ -79,7 +79,7 @@ pub fn find(surface: &Surface, opening: &Opening) -> Found {
             let out = facing(&pick.near);
             let fit = match pick.kind {
                 HoleKind::Hole => fit_hole(surface, &pick.near, out.as_ref(), pick.diameter_mm),
-                HoleKind::Stud => None,
+                HoleKind::Stud => fit_stud(surface, &pick.near, out.as_ref(), pick.diameter_mm),
             };
             (pick.id.clone(), fit)
         })
