@@ -337,7 +337,11 @@ fn corners(
             .filter(|(from, _)| run.iter().any(|r| (r.0 - from).abs() < 1e-9))
             .map(|s| s.1)
             .sum();
-        let middle = run[0].0 + length / 2.0;
+        // The path may begin elsewhere than the curve.
+        let Some(top) = pieces.point_at(run[0].0 + length / 2.0) else {
+            continue;
+        };
+        let middle = line.nearest(&Point::new(top.x, top.y, 0.0)).s;
         if let Some(c) = corner(&line, stations, spread, middle, length, turn, bias) {
             found.push(c);
         }
