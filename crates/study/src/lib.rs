@@ -8,9 +8,11 @@ mod measure;
 pub mod prepare;
 pub mod propose;
 pub mod regions;
+mod run;
 
 pub use decide::decide;
 pub use look::{Look, LookNoise, LookOpening, look};
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
 pub use propose::propose;
+pub use run::run;

@@ -4,15 +4,9 @@ use std::path::{Path, PathBuf};
 
 use record::{Cancelled, Job, Progress, Scans, Stage, Study};
 
-/// Measures; deciding has not landed yet.
-pub fn run(job: &Job, scans: &Scans, _draws: u32, at: &dyn Progress) -> Result<Study, Cancelled> {
-    Ok(Study {
-        title: job.title.clone(),
-        units: job.units,
-        choices: job.choices.clone(),
-        measured: study::measure(job, scans, &mut study::Kept::default(), at)?,
-        ..Study::default()
-    })
+/// Measures and decides.
+pub fn run(job: &Job, scans: &Scans, draws: u32, at: &dyn Progress) -> Result<Study, Cancelled> {
+    study::run(job, scans, &mut study::Kept::default(), draws, at)
 }
 
 /// Writes scans and job of the made-up coach; gives the path of the job.
