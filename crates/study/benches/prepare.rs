@@ -1,10 +1,11 @@
 //! How long preparing takes and how much memory it needs, for a mesh and for a cloud of 1 and 10 million points.
 //! `cargo bench -p study --bench prepare`. Memory figures come from `/proc` and are left out elsewhere.
 
-use std::time::Instant;
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
 
 use geom::{Point, RawPoints};
-use record::{LengthUnit, Quiet, RawScan};
+use record::{Cancelled, LengthUnit, Progress, RawScan, Stage};
 
 /// A wavy sheet of `n` points in rows, with or without triangles, with colours.
 fn scan(n: usize, mesh: bool) -> RawScan {
@@ -52,6 +53,27 @@ fn status(key: &str) -> Option<f64> {
     Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? / 1024.0)
 }
 
+/// Measures the longest time in which nobody was asked whether to go on.
+struct Silence(Mutex<(Instant, Duration)>);
+
+impl Progress for Silence {
+    fn at(&self, _: Stage, _: usize, _: usize) -> Result<(), Cancelled> {
+        if let Ok(mut s) = self.0.lock() {
+            s.1 = s.1.max(s.0.elapsed());
+            s.0 = Instant::now();
+        }
+        Ok(())
+    }
+}
+
+/// Processor time used so far by all threads, s: what counts on a shared machine. Clock ticks are 10 ms on Linux.
+fn processor_seconds() -> Option<f64> {
+    let text = std::fs::read_to_string("/proc/self/stat").ok()?;
+    let fields: Vec<&str> = text.rsplit_once(')')?.1.split_whitespace().collect();
+    let ticks = |i: usize| fields.get(i)?.parse::<f64>().ok();
+    Some((ticks(11)? + ticks(12)?) / 100.0)
+}
+
 fn main() {
     for n in [1_000_000, 10_000_000] {
         for mesh in [false, true] {
@@ -59,23 +81,31 @@ fn main() {
             // Starts the peak anew; without it the peak of making the scan would be shown.
             let reset = std::fs::write("/proc/self/clear_refs", "5").is_ok();
             let before = status("VmRSS");
-            let start = Instant::now();
-            let Ok(p) = record_ok(study::prepare(raw, LengthUnit::Millimetre, &Quiet)) else {
+            let (start, processor) = (Instant::now(), processor_seconds());
+            let silence = Silence(Mutex::new((Instant::now(), Duration::ZERO)));
+            let Ok(p) = record_ok(study::prepare(raw, LengthUnit::Millimetre, &silence)) else {
                 return;
             };
             let seconds = start.elapsed().as_secs_f64();
+            let used = processor_seconds().zip(processor).map(|(b, a)| b - a);
             let held = (p.blocks.bytes() + p.triangles.len() * 12) as f64 / f64::from(1 << 20);
             let kind = if mesh { "mesh" } else { "cloud" };
             print!(
                 "{kind} {n}: {:.3} s per million, holds {held:.0} MiB",
                 seconds * 1e6 / n as f64
             );
+            if let Some(used) = used {
+                print!(", {:.3} processor s per million", used * 1e6 / n as f64);
+            }
             if let (true, Some(before), Some(peak)) = (reset, before, status("VmHWM")) {
                 let above = (peak - before).max(0.0);
                 print!(
                     ", peak {above:.0} MiB above start = {:.2} x held",
                     above / held
                 );
+            }
+            if let Ok(s) = silence.0.lock() {
+                print!(", asked at least every {} ms", s.1.as_millis());
             }
             println!(
                 ", {:.1} bytes a point without triangles",

@@ -27,28 +27,18 @@ impl Blocks {
     ) -> Option<Self> {
         let n = points.len();
         let keys = sorted_keys(&points, in_mm, go_on)?;
-        let mut out = Self::lay_out(&keys);
+        let mut out = Self::lay_out(&keys, go_on)?;
         out.fill(&points, in_mm, &keys, go_on)?;
         drop(keys);
         drop(points);
         out.finish();
         if colours.len() == n {
-            out.colours = out
-                .indices
-                .par_iter()
-                .map(|&i| colours[i as usize])
-                .collect();
+            out.colours = gathered(&out.indices, |i| colours[i], go_on)?;
         }
         drop(colours);
-        if !go_on() {
-            return None;
-        }
         if normals.len() == n {
-            out.normals = out
-                .indices
-                .par_iter()
-                .map(|&i| octahedral::pack(normals[i as usize].map(f64::from)))
-                .collect();
+            let packed = |i: usize| octahedral::pack(normals[i].map(f64::from));
+            out.normals = gathered(&out.indices, packed, go_on)?;
         }
         drop(normals);
         Some(out)
@@ -60,14 +50,24 @@ impl Blocks {
         Self::build(raw, 1.0, Vec::new(), Vec::new(), &|| true).unwrap_or_default()
     }
 
-    /// Gives every slot a normal (any length; zero: none). Ignored unless there is one for each.
-    pub fn set_normals(&mut self, normals: &[[f32; 3]]) {
+    /// Gives every slot a normal (any length; zero: none). Ignored unless there is one for each. `None` if `go_on` said
+    /// no; there are then none.
+    pub fn set_normals(&mut self, normals: &[[f32; 3]], go_on: GoOn) -> Option<()> {
+        self.normals = Vec::new();
         if normals.len() == self.len() {
-            self.normals = normals
-                .par_iter()
-                .map(|v| octahedral::pack(v.map(f64::from)))
-                .collect();
+            let mut packed = vec![0; normals.len()];
+            packed
+                .par_chunks_mut(CHUNK)
+                .zip(normals.par_chunks(CHUNK))
+                .try_for_each(|(to, from)| {
+                    for (t, v) in to.iter_mut().zip(from) {
+                        *t = octahedral::pack(v.map(f64::from));
+                    }
+                    go_on().then_some(())
+                })?;
+            self.normals = packed;
         }
+        Some(())
     }
 
     /// Only the slots for which `keep` holds, packed anew; their places in the file stay as they were.
@@ -102,7 +102,7 @@ impl Blocks {
     }
 
     /// Room for everything, with the blocks cut but not filled.
-    fn lay_out(keys: &[Keyed]) -> Self {
+    fn lay_out(keys: &[Keyed], go_on: GoOn) -> Option<Self> {
         let mut out = Self {
             offsets: vec![[0.0; 3]; keys.len()],
             indices: vec![0; keys.len()],
@@ -110,6 +110,9 @@ impl Blocks {
         };
         let (mut first, mut leaf, mut group) = (0, 0, 0);
         while first < keys.len() {
+            if !go_on() {
+                return None;
+            }
             let len = cut(&keys[first..]);
             let block = Block {
                 origin: Point::origin(),
@@ -127,7 +130,7 @@ impl Blocks {
         out.list.shrink_to_fit();
         out.leaves = vec![Small::EMPTY; leaf];
         out.groups = vec![Small::EMPTY; group];
-        out
+        Some(out)
     }
 
     /// Fills all blocks.
@@ -184,6 +187,24 @@ impl Blocks {
             self.starts.push(b as u32);
         }
     }
+}
+
+/// A value for each slot, from its place in the file.
+fn gathered<T: Copy + Default + Send>(
+    indices: &[u32],
+    of: impl Fn(usize) -> T + Sync,
+    go_on: GoOn,
+) -> Option<Vec<T>> {
+    let mut out = vec![T::default(); indices.len()];
+    out.par_chunks_mut(CHUNK)
+        .zip(indices.par_chunks(CHUNK))
+        .try_for_each(|(chunk, from)| {
+            for (o, &i) in chunk.iter_mut().zip(from) {
+                *o = of(i as usize);
+            }
+            go_on().then_some(())
+        })?;
+    Some(out)
 }
 
 /// Keys of all finite points, ascending.

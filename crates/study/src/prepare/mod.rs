@@ -58,7 +58,10 @@ pub fn prepare(raw: RawScan, unit: LengthUnit, at: &dyn Progress) -> Result<Prep
         watch.reached(n * 8 / 10)?;
         if !given_normals {
             let normals = triangles::vertex_normals(&prepared.triangles, &prepared.blocks, &watch)?;
-            prepared.blocks.set_normals(&normals);
+            prepared
+                .blocks
+                .set_normals(&normals, &|| watch.go_on())
+                .ok_or(Cancelled)?;
         }
     }
     watch.reached(n * 9 / 10)?;
