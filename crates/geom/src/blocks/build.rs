@@ -53,8 +53,8 @@ impl Blocks {
     /// Gives every slot a normal (any length; zero: none). Ignored unless there is one for each. `None` if `go_on` said
     /// no; there are then none.
     pub fn set_normals(&mut self, normals: &[[f32; 3]], go_on: GoOn) -> Option<()> {
-        self.normals = Vec::new();
         if normals.len() == self.len() {
+            self.normals = Vec::new();
             let mut packed = vec![0; normals.len()];
             packed
                 .par_chunks_mut(CHUNK)
