@@ -11,6 +11,7 @@ mod read_ply;
 mod read_points;
 mod read_stl;
 mod fit_cases;
+mod fit_power;
 mod reference_data;
 mod reference_least_squares;
 mod scan_bytes;
