@@ -23,6 +23,7 @@ mod mirror;
 mod morton;
 mod noise;
 mod noise_estimate;
+mod noise_left_over;
 mod noise_patch;
 mod normals;
 mod plane;

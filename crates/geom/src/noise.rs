@@ -5,6 +5,7 @@
 //! white [h = 0] + correlated x kernel(h / range). Form, range and share of the correlated part are not known, so they
 //! are kept as a weighted list of candidates, and every figure is averaged over all of them.
 
+use crate::noise_left_over::LeftOver;
 use crate::{Kernel, Lagged, u95, welch_satterthwaite};
 
 /// One candidate of what the noise may be.
@@ -145,27 +146,45 @@ impl NoiseModel {
         }
     }
 
-    /// Weighs the candidates anew by the standard deviation of single points about their faces, `sd` (mm): white and
-    /// correlated variance must add up to its square, known to about a sixth. Coarse cells cannot tell white noise
-    /// from noise correlated over less than a cell; single points can. Nothing changes for `sd` <= 0.
+    /// Weighs the candidates anew by the standard deviation of single points about the surfaces fitted to their faces,
+    /// `sd` (mm), known to about a sixth. A candidate must show as much: its white variance and what a quadric over the
+    /// largest patch leaves of its correlated variance (the fit swallows long waves, so the sum of both variances would
+    /// rule out the very waves that decide a slope). Coarse cells cannot tell white noise from noise correlated over
+    /// less than a cell; single points can. Nothing changes for `sd` <= 0 and where the
+    /// noise is known.
     #[must_use]
     pub fn with_point_sd(mut self, sd: f64) -> Self {
         /// Doubt of the logarithm of the variance: single points are many, but hold some form.
         const DOUBT: f64 = 0.3;
-        if sd <= 0.0 {
+        if sd <= 0.0 || !self.side_mm.is_finite() {
             return self;
         }
-        let log = |p: &NoisePoint| {
-            let z = ((p.white_var + p.corr_var) / (sd * sd)).max(1e-30).ln() / DOUBT;
-            p.weight.max(f64::MIN_POSITIVE).ln() - 0.5 * z * z
+        let left = LeftOver::quadric();
+        let mut last: Option<(Kernel, f64, f64)> = None;
+        let mut share = |p: &NoisePoint| match last {
+            Some((k, l, share)) if k == p.kernel && l == p.range_mm => share,
+            _ => {
+                let share = left.share(p.kernel, p.range_mm, self.side_mm);
+                last = Some((p.kernel, p.range_mm, share));
+                share
+            }
         };
-        let best = self
+        let logs: Vec<f64> = self
             .points
             .iter()
-            .map(log)
-            .fold(f64::NEG_INFINITY, f64::max);
-        for p in &mut self.points {
-            p.weight = (log(p) - best).exp();
+            .map(|p| {
+                let correlated = if p.corr_var > 0.0 {
+                    p.corr_var * share(p)
+                } else {
+                    0.0
+                };
+                let z = ((p.white_var + correlated) / (sd * sd)).max(1e-30).ln() / DOUBT;
+                p.weight.max(f64::MIN_POSITIVE).ln() - 0.5 * z * z
+            })
+            .collect();
+        let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        for (p, log) in self.points.iter_mut().zip(logs) {
+            p.weight = (log - best).exp();
         }
         let all: f64 = self.points.iter().map(|p| p.weight).sum();
         for p in &mut self.points {

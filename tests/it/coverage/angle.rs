@@ -1,6 +1,9 @@
 //! Slopes and left-right differences of junction angles from faces of 30 x 30 mm.
 
-use geom::{Kernel, Lagged, NoiseModel, NoisePatch, Removed, Uncertain, repeat_scatter};
+use geom::{
+    Kernel, Lagged, NoiseModel, NoisePatch, Removed, SurfaceOrder, Uncertain, fit_surface,
+    repeat_scatter,
+};
 use rayon::prelude::*;
 
 use super::fields::{Fields, Noise, SIDE, face, place, rng};
@@ -40,7 +43,24 @@ fn model(faces: &[Vec<f64>]) -> NoiseModel {
         .iter()
         .flat_map(|h| NoisePatch::tiles(&face(h), SIDE as f64, Removed::Plane))
         .collect();
-    NoiseModel::estimate(&patches).expect("full patches")
+    let model = NoiseModel::estimate(&patches).expect("full patches");
+    // As the program does: the scatter of single readings about the faces as they were fitted.
+    let mut scatter: Vec<f64> = faces
+        .iter()
+        .map(|h| {
+            let grid = face(h);
+            let points: Vec<_> = grid
+                .cells
+                .iter()
+                .map(|c| grid.axes.point(c.u, c.v, c.h))
+                .collect();
+            fit_surface(grid.axes, &points, 2.0, SurfaceOrder::Quadric, 0.0)
+                .expect("a full face")
+                .scatter
+        })
+        .collect();
+    scatter.sort_by(f64::total_cmp);
+    model.with_point_sd(scatter[scatter.len() / 2])
 }
 
 /// Coverage of the slopes and of the left-right difference when the noise model comes from `pool` faces (4 at least; the
