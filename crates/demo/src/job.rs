@@ -228,7 +228,7 @@ fn opening(place: Place, body: &Body, o: &body::Opening, clicks: &mut Clicks) ->
             },
             3.0,
         )),
-        outward: None,
+        outward: (place != Place::Centre).then(|| clicks.vector(&Vector::y())),
         faces,
         junctions,
         holes: o

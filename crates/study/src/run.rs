@@ -1,7 +1,8 @@
 //! The whole study of a job.
 
 use record::{
-    Cancelled, Decided, Job, OpeningNotMeasured, Progress, Provenance, ScanProvenance, Scans, Stage, Study, UnitSource,
+    Cancelled, Decided, Job, OpeningNotMeasured, Progress, Provenance, ScanProvenance, Scans,
+    Stage, Study, UnitSource,
 };
 
 use crate::measure::{Kept, measure};
@@ -10,7 +11,13 @@ use crate::measure::{Kept, measure};
 ///
 /// # Errors
 /// [`Cancelled`] when `at` says so.
-pub fn run(job: &Job, scans: &Scans, kept: &mut Kept, draws: u32, at: &dyn Progress) -> Result<Study, Cancelled> {
+pub fn run(
+    job: &Job,
+    scans: &Scans,
+    kept: &mut Kept,
+    draws: u32,
+    at: &dyn Progress,
+) -> Result<Study, Cancelled> {
     let measured = measure(job, scans, kept, at)?;
     at.at(Stage::Chances, 0, 1)?;
     let decided: Decided = crate::decide(&measured, &job.choices, job.seed, draws);

@@ -1,6 +1,6 @@
 //! From a grown face to its figures.
 
-use geom::{Lagged, NoiseModel, SurfaceFit, SurfaceOrder, Uncertain, fit_surface};
+use geom::{Curvature, NoiseModel, SurfaceFit, SurfaceOrder, Uncertain, fit_surface};
 use record::{
     Code, FaceId, FacePick, Figure, Finding, MeasuredFace, Number, Quantity, Severity, Source,
 };
@@ -12,6 +12,8 @@ use super::surface::Surface;
 const CELLS_ACROSS: f64 = 15.0;
 /// A face whose bow is proven and above this is called curved, mm.
 const CURVED: f64 = 0.1;
+/// Below this p-value the bow is no noise.
+const CURVED_P: f64 = 0.05;
 
 /// A face with the surface fitted to it.
 #[derive(Clone, Debug)]
@@ -24,8 +26,6 @@ pub struct FittedFace {
     pub fit: SurfaceFit,
     /// Width left out beside junctions, mm, if the job says so.
     pub band: Option<f64>,
-    /// Whether it is proven to be curved by more than matters; known once the noise is.
-    pub curved: bool,
 }
 
 /// Grows and fits the face of a pick.
@@ -37,7 +37,6 @@ pub fn fit_face(surface: &Surface, pick: &FacePick) -> Result<FittedFace, NoFace
         grown,
         fit,
         band: pick.band_mm,
-        curved: false,
     })
 }
 
@@ -50,33 +49,23 @@ pub fn fit_grown(surface: &Surface, grown: &GrownFace) -> Result<SurfaceFit, NoF
 }
 
 /// All figures of a face.
-pub fn measured_face(face: &mut FittedFace, noise: &NoiseModel) -> MeasuredFace {
-    let fit = face.fit.clone();
-    let [lu, lv] = face.grown.size;
-    let c = &fit.coefficients;
+pub fn measured_face(face: &FittedFace, noise: &NoiseModel) -> MeasuredFace {
+    let fit = &face.fit;
     let mut findings = Vec::new();
-    let (mut sag, mut sag_u) = (0.0, Uncertain::new(f64::INFINITY, 1.0));
-    if let Ok(hat) = fit.hat() {
-        // Bow along u and along v; the larger is given.
-        let along_u = c[3] * lu * lu / 4.0;
-        let along_v = c[5] * lv * lv / 4.0;
-        let (row, reach, value) = if along_u.abs() >= along_v.abs() {
-            (3, lu, along_u)
-        } else {
-            (5, lv, along_v)
-        };
-        let b: Vec<f64> = hat
-            .row(row)
-            .iter()
-            .map(|x| x * reach * reach / 4.0)
-            .collect();
-        sag = value;
-        sag_u = noise.uncertainty(&Lagged::of(&fit.cells, &b));
-    }
-    let curved = sag.abs() > CURVED && sag.abs() > sag_u.u95;
-    face.curved = curved;
-    let bend = [2.0 * c[3], 2.0 * c[5]];
-    let steepest = bend[0].abs().max(bend[1].abs()).max(c[4].abs());
+    // A face too small for the test says nothing of its curvature.
+    let curvature = Curvature::test(&fit.cells, &fit.covered, noise).ok();
+    let (sag, sag_u, curved, steepest) = match &curvature {
+        Some(c) => {
+            let proven = c.p < CURVED_P && c.sag.abs() > CURVED;
+            (
+                c.sag,
+                noise.uncertainty(&c.sag_lagged),
+                proven,
+                c.principal[0].abs(),
+            )
+        }
+        None => (0.0, Uncertain::new(f64::INFINITY, 1.0), false, 0.0),
+    };
     let name = face.id.to_string();
     if curved {
         findings.push(Finding {

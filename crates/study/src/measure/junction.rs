@@ -1,7 +1,8 @@
 //! The junction of two faces: which points count, and its figures.
 
 use geom::{
-    CellGrid, JunctionFace, JunctionFit, LocalAxes, NoiseModel, Point, Uncertain, Unit, Vector,
+    CellGrid, Curvature, JunctionFace, JunctionFit, LocalAxes, NoiseModel, Point, Uncertain, Unit,
+    Vector,
 };
 use record::{
     Code, Figure, Finding, JunctionPick, MeasuredJunction, Number, Quantity, Severity, Source,
@@ -26,6 +27,8 @@ const SLICE: f64 = 4.0;
 const LEAST_SLICES: usize = 3;
 /// A section that is off its straight line by more than this bends, mm.
 const BENDS: f64 = 0.03;
+/// Below this p-value a face is curved.
+const CURVED_P: f64 = 0.05;
 /// Full turn, degrees.
 const TURN: f64 = 360.0;
 
@@ -62,7 +65,7 @@ pub fn measured_junction(
     });
     let fit = JunctionFit::fit(faces, pick.start, &cleaned.grids[0].axes.u.into_inner())
         .map_err(|e| fail(&format!("no junction could be fitted ({e})")))?;
-    Ok(figures(pick, &fit, [a, b], noise, flatness_mm))
+    Ok(figures(pick, &fit, &cleaned, noise, flatness_mm))
 }
 
 fn finding(
@@ -232,7 +235,7 @@ fn meet(a: &geom::Plane, b: &geom::Plane, near: &Point) -> Option<(Point, Unit)>
 fn figures(
     pick: &JunctionPick,
     fit: &JunctionFit,
-    faces: [&FittedFace; 2],
+    cleaned: &Cleaned,
     noise: &NoiseModel,
     flatness_mm: f64,
 ) -> MeasuredJunction {
@@ -245,9 +248,9 @@ fn figures(
     let ruled_p = lack.map_or(1.0, |l| l.p);
     let ruled = ruled_p >= RULED_P;
     let floor = floor(noise, flatness_mm, fit.widths);
-    let place = place_uncertainty(faces);
-    let start_u = faces[0].fit.cells.size.max(faces[1].fit.cells.size) / 12f64.sqrt();
-    let mut long = false;
+    let place = place_uncertainty(cleaned, noise);
+    let start_u = cleaned.grids[0].size.max(cleaned.grids[1].size) / 12f64.sqrt();
+    let (mut long, mut sensitive) = (false, false);
     let mut stations = Vec::new();
     for (place_name, share) in places(pick, length) {
         let s = from + share * length;
@@ -267,6 +270,7 @@ fn figures(
         if let Some(p) = place {
             if p.s > u.s {
                 source = Source::Place;
+                sensitive = true;
             }
             u = Uncertain::combined(&[u, p]);
         }
@@ -290,7 +294,7 @@ fn figures(
             "read every station, not only the ends",
         ));
     }
-    if place.is_some() {
+    if sensitive {
         findings.push(finding(
             Code::PlaceSensitive,
             Severity::Doubt,
@@ -372,15 +376,14 @@ fn floor(noise: &NoiseModel, flatness_mm: f64, widths: [f64; 2]) -> Uncertain {
 }
 
 /// What a shift of the faces by [`PLACE`] does to the angle, where their curvature is proven.
-fn place_uncertainty(faces: [&FittedFace; 2]) -> Option<Uncertain> {
-    let parts: Vec<Uncertain> = faces
+fn place_uncertainty(cleaned: &Cleaned, noise: &NoiseModel) -> Option<Uncertain> {
+    let parts: Vec<Uncertain> = cleaned
+        .grids
         .iter()
-        .filter(|f| f.curved)
-        .map(|f| {
-            let c = &f.fit.coefficients;
-            let turn = 2.0 * c[3].abs().max(c[5].abs());
-            Uncertain::new(turn * PLACE / 3f64.sqrt(), f64::INFINITY)
-        })
+        .zip(&cleaned.covered)
+        .filter_map(|(g, c)| Curvature::test(g, c, noise).ok())
+        .filter(|c| c.p < CURVED_P)
+        .map(|c| Uncertain::new(c.principal[0].abs() * PLACE / 3f64.sqrt(), f64::INFINITY))
         .collect();
     (!parts.is_empty()).then(|| Uncertain::combined(&parts))
 }

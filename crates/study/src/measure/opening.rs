@@ -145,8 +145,7 @@ pub fn measure_opening(
         }
     }
     let part_from_scan = axes_of(opening, fitted.as_ref(), &fits);
-    let mut fits: Vec<FittedFace> = fits.into_iter().cloned().collect();
-    let faces: Vec<_> = fits.iter_mut().map(|f| measured_face(f, noise)).collect();
+    let faces: Vec<_> = fits.iter().map(|f| measured_face(f, noise)).collect();
     let mut junctions = Vec::new();
     for pick in &opening.junctions {
         let face = |id: &record::FaceId| fits.iter().find(|f| f.id == *id);
