@@ -1,8 +1,11 @@
 //! Comparing: one opening laid on the other, and what differs.
 
+mod angle_rows;
+mod hole_pairs;
 mod lay;
 mod modes;
 mod pair;
 mod place_name;
+mod smoother;
 
 pub use pair::compare;

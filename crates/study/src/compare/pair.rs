@@ -3,13 +3,16 @@
 use geom::{Improper, Mirror, Point, Polyline, Rigid, Vector, u95};
 use nalgebra::{DMatrix, DVector};
 use record::{
-    AngleRow, Code, Compare, EdgeSpread, Figure, Finding, HolePair, LocalRest, MeasuredCompare,
-    ModeKind, PairStation, Quantity, Relation, Severity, ShapeMode, Side, Source,
+    Code, Compare, EdgeSpread, Figure, Finding, LocalRest, MeasuredCompare, ModeKind, PairStation,
+    Quantity, Relation, Severity, ShapeMode, Side, Source,
 };
 
+use super::angle_rows::angles;
+use super::hole_pairs::{holes, own_image_holes};
 use super::lay::{self, Laid, Station};
 use super::modes::{self, ModeStation};
 use super::place_name::{SideWords, place_name, side_words};
+use super::smoother::Smoother;
 use crate::measure::{OpeningWork, station_shares};
 
 /// Edges that lie farther than this from each other after laying are not the same opening, mm.
@@ -135,6 +138,11 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     let (Some(a_spread), Some(b_spread)) = (spread(a, &a_shares), spread(b, &b_shares)) else {
         return;
     };
+    let Some(smoother) = Smoother::new(&a_shares, fit_a.length, fit_a.closed) else {
+        return;
+    };
+    let laid = smoother.smoothed(&stations, &used, &laid);
+    let (a_spread, b_spread) = (smoother.spread(&a_spread), smoother.spread(&b_spread));
     let words = side_words(a.outward_in_part, a.measured.side);
     let pair = Pair::new(&stations, &used, &laid, &a_spread, &b_spread);
     out.stations = pair.stations(&shares, words);
@@ -146,12 +154,14 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
         rigid: rigid * b_map,
     });
     out.a_curve = a.dense.iter().map(|p| a_map * p).collect();
-    out.b_curve = b.dense.iter().map(|p| b_in_a(&(b_map * p))).collect();
+    out.b_curve = smoother.moved(&stations, &shares, &laid, &out.a_curve);
     out.closed = fit_a.closed && fit_b.closed;
     out.a_spread = Some(a_spread);
     out.b_spread = Some(b_spread);
     if relation != Relation::Itself {
         out.holes = holes(a, b, b_in_a);
+    } else {
+        out.holes = own_image_holes(a, b_in_a);
     }
 }
 
@@ -283,124 +293,4 @@ impl<'a> Pair<'a> {
             worst: self.length(m.rest[worst], factors.row(worst).norm()),
         });
     }
-}
-
-/// The ladder of angles: junctions of the same name on both sides, station by station at equal share of the length.
-fn angles(a: &OpeningWork, b: Option<&OpeningWork>) -> Vec<AngleRow> {
-    let mut rows = Vec::new();
-    for ja in &a.measured.junctions {
-        let jb = b.and_then(|b| b.measured.junctions.iter().find(|j| j.id == ja.id));
-        let last = ja.stations.len().saturating_sub(1);
-        for (i, sa) in ja.stations.iter().enumerate() {
-            let sb = jb.and_then(|j| {
-                j.stations
-                    .iter()
-                    .find(|s| (s.share - sa.share).abs() < 1e-6)
-            });
-            let difference = sb.map(|sb| difference(&sa.angle, &sb.angle));
-            rows.push(AngleRow {
-                junction: ja.id.clone(),
-                place: sa.place.clone(),
-                share: sa.share,
-                through: ja.through,
-                a: Some(sa.angle),
-                b: sb.map(|s| s.angle),
-                difference,
-                drawn_deg: a.drawn(&ja.id),
-                independent: difference.is_some() && (!ja.ruled || i == 0 || i == last),
-            });
-        }
-    }
-    rows
-}
-
-/// a minus b of independent figures.
-fn difference(a: &Figure, b: &Figure) -> Figure {
-    let s = |f: &Figure| f.u95 / geom::t_quantile(0.975, f.nu);
-    let (u, nu) = geom::welch_satterthwaite(&[(s(a), a.nu), (s(b), b.nu)]);
-    Figure {
-        value: a.value - b.value,
-        u95: u95(u, nu),
-        nu,
-        source: if a.u95 >= b.u95 { a.source } else { b.source },
-        quantity: a.quantity,
-    }
-}
-
-/// Holes of the same name, b's laid on a by the edges.
-fn holes(a: &OpeningWork, b: &OpeningWork, b_in_a: impl Fn(&Point) -> Point) -> Vec<HolePair> {
-    let pairs: Vec<_> = a
-        .measured
-        .holes
-        .iter()
-        .filter_map(|ha| {
-            let hb = b.measured.holes.iter().find(|h| h.id == ha.id)?;
-            Some((ha, hb, b_in_a(&hb.centre)))
-        })
-        .collect();
-    let rest = pattern_rest(
-        &pairs
-            .iter()
-            .map(|(ha, _, pb)| (ha.centre, *pb))
-            .collect::<Vec<_>>(),
-    );
-    pairs
-        .iter()
-        .zip(rest)
-        .map(|((ha, hb, pb), pattern_rest_mm)| {
-            let s = |f: &Figure| f.u95 / geom::t_quantile(0.975, f.nu);
-            let (ua, ub) = (s(&ha.centre_u95), s(&hb.centre_u95));
-            let (u, nu) =
-                geom::welch_satterthwaite(&[(ua, ha.centre_u95.nu), (ub, hb.centre_u95.nu)]);
-            let length = |value: f64| Figure {
-                value,
-                u95: u95(u, nu),
-                nu,
-                source: Source::EdgeSight,
-                quantity: Quantity::Length,
-            };
-            let d = ha.centre - pb;
-            HolePair {
-                id: ha.id.clone(),
-                a: ha.centre,
-                b: *pb,
-                axis: ha.axis,
-                right: length(d.x),
-                up: length(d.y),
-                a_u_mm: ua,
-                b_u_mm: ub,
-                a_diameter: ha.diameter,
-                b_diameter: hb.diameter,
-                pattern_rest_mm,
-            }
-        })
-        .collect()
-}
-
-/// What is left at each hole once b's pattern is shifted and turned onto a's in the flat of the part, mm.
-fn pattern_rest(pairs: &[(Point, Point)]) -> Vec<f64> {
-    let n = pairs.len();
-    if n < 2 {
-        return vec![0.0; n];
-    }
-    let mean = |f: fn(&(Point, Point)) -> Point| {
-        pairs.iter().map(|p| f(p).coords).sum::<Vector>() / n as f64
-    };
-    let (ma, mb) = (mean(|p| p.0), mean(|p| p.1));
-    let (mut c, mut s) = (0.0, 0.0);
-    for (a, b) in pairs {
-        let (a, b) = (a.coords - ma, b.coords - mb);
-        c += a.x * b.x + a.y * b.y;
-        s += b.x * a.y - b.y * a.x;
-    }
-    let turn = s.atan2(c);
-    pairs
-        .iter()
-        .map(|(a, b)| {
-            let (a, b) = (a.coords - ma, b.coords - mb);
-            let x = turn.cos() * b.x - turn.sin() * b.y;
-            let y = turn.sin() * b.x + turn.cos() * b.y;
-            (a.x - x).hypot(a.y - y)
-        })
-        .collect()
 }

@@ -58,8 +58,6 @@ pub struct FittedEdge {
     unseen: Vec<(f64, f64)>,
     /// Half-width of what all stations share (sight of a free edge), mm.
     pub bias: f64,
-    /// Scatter of single points about the panel, mm.
-    pub scatter: f64,
 }
 
 /// What fixes the edge in one direction across it.
@@ -111,7 +109,6 @@ impl FittedEdge {
                 closed: trace.closed,
                 length: line.length,
                 line: moved.clone(),
-                scatter: panel.scatter,
                 panel: Along::Strip(panel),
                 edge,
                 unseen,
@@ -165,7 +162,6 @@ impl FittedEdge {
             edge: readings,
             unseen: Vec::new(),
             bias: 0.0,
-            scatter: BY_HAND_SD,
         })
     }
 
