@@ -3,6 +3,7 @@
 mod compare;
 mod demo;
 mod look;
+mod new;
 mod open;
 
 use clap::Subcommand;
@@ -14,6 +15,8 @@ use crate::outcome::Outcome;
 pub enum Command {
     /// Write a made-up coach (scans, job) and show its answer
     Demo(demo::Args),
+    /// Make a job from scan files, with the openings found in them
+    New(new::Args),
     /// Say what is in scan or point files
     Look(look::Args),
     /// Compare the openings of a job: the answer, and files for CAD
@@ -27,6 +30,7 @@ impl Command {
     pub fn run(self) -> anyhow::Result<Outcome> {
         match self {
             Self::Demo(args) => args.run(),
+            Self::New(args) => args.run(),
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
             Self::Open(args) => args.run(),

@@ -5,7 +5,6 @@
 mod cancel;
 mod commands;
 mod condition;
-mod engine;
 mod load;
 mod outcome;
 mod printer;

@@ -28,16 +28,15 @@ impl Args {
     /// If something cannot be written, or it was called off.
     pub fn run(self) -> anyhow::Result<Outcome> {
         let bar = Bar::new()?;
-        let job_file = crate::engine::write_demo(&self.dir, self.points, self.seed, &bar)?;
+        let files = demo::write_demo(&self.dir, self.points, self.seed, &bar)?;
         drop(bar);
-        let job = formats::read_job(&job_file)?;
-        let study = compare::study_of(&job, &self.dir, compare::DRAWS)?;
+        let study = compare::study_of(&files.job, &self.dir, compare::DRAWS)?;
         compare::write(&study, &self.dir.join("answer"))?;
         printer::plain(&report::terminal_text(&study, printer::look()))?;
         printer::aside(&format!(
             "Written to {}. Again: unmirror compare {}",
             self.dir.display(),
-            job_file.display()
+            files.job_path.display()
         ));
         Ok(Outcome::Done)
     }

@@ -15,6 +15,9 @@ pub struct Args {
     /// Scan or point files (STL, PLY, XYZ, CSV and other tables of points)
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
+    /// Unit of the files, where it is known: mm, cm, m, in, ft
+    #[arg(long, value_name = "UNIT", value_parser = super::new::unit)]
+    unit: Option<LengthUnit>,
 }
 
 impl Args {
@@ -28,9 +31,19 @@ impl Args {
         for file in &self.files {
             let bar = Bar::new()?;
             let read = formats::read_scan(file, &bar);
-            drop(bar);
             match read {
-                Ok(raw) => crate::printer::plain(&text(file, &raw))?,
+                Ok(raw) => {
+                    let mut said = text(file, &raw);
+                    let unit = self
+                        .unit
+                        .or(raw.unit)
+                        .or(extent(&raw.points).map(|e| formats::guess_unit(e).0));
+                    let prepared =
+                        study::prepare(raw, unit.unwrap_or(LengthUnit::Millimetre), &bar)?;
+                    said.push_str(&seen(&study::look(&prepared, &bar)?));
+                    bar.clear();
+                    crate::printer::plain(&said)?;
+                }
                 Err(error) if error.is_cancelled() => return Err(Cancelled.into()),
                 Err(error) => {
                     if many {
@@ -101,8 +114,54 @@ fn text(path: &Path, raw: &RawScan) -> String {
         ));
         line(format!("  size: {}", in_mm(size, unit)));
     }
-    for note in &raw.notes {
-        line(format!("  {}", report::finding_text(note)));
+    out
+}
+
+/// What is said about what was seen in it.
+fn seen(look: &study::Look) -> String {
+    let mut out = String::new();
+    let mut line = |text: String| {
+        let _ = writeln!(out, "{text}");
+    };
+    line(format!(
+        "  {:.2} mm between neighbouring points",
+        look.spacing_mm
+    ));
+    if let Some(noise) = &look.noise {
+        let reach = if noise.reach_mm > 0.0 {
+            format!(
+                "; neighbours err together up to {:.0} mm apart",
+                noise.reach_mm
+            )
+        } else {
+            String::new()
+        };
+        line(format!(
+            "  readings scatter by {:.3} mm{reach} (from {} smooth places)",
+            noise.sd_mm, noise.patches
+        ));
+    }
+    for (k, opening) in look.openings.iter().enumerate() {
+        let holes = match opening.hole_diameters_mm.len() {
+            0 => String::new(),
+            n => format!(", {n} holes beside it"),
+        };
+        line(format!(
+            "  opening {}: {:.0} mm round{holes}, near {:.0} {:.0} {:.0} ({:.0} % sure: {})",
+            k + 1,
+            opening.perimeter_mm,
+            opening.near.x,
+            opening.near.y,
+            opening.near.z,
+            opening.sureness * 100.0,
+            opening.because
+        ));
+    }
+    if look.openings.is_empty() {
+        line("  no opening was found".to_owned());
+    }
+    for finding in &look.findings {
+        line(format!("  {}", report::finding_text(finding)));
     }
     out
 }
@@ -122,7 +181,7 @@ fn size_of_file(bytes: u64) -> String {
 }
 
 /// Size of the box along the axes of the file, file unit; `None` without points.
-fn extent(points: &RawPoints) -> Option<Vector> {
+pub fn extent(points: &RawPoints) -> Option<Vector> {
     let mut low = Vector::repeat(f64::INFINITY);
     let mut high = Vector::repeat(f64::NEG_INFINITY);
     for i in 0..points.len() {
