@@ -32,25 +32,25 @@ fn count(bytes: isize) {
 #[allow(unsafe_code)]
 unsafe impl GlobalAlloc for Counting {
     unsafe fn alloc(&self, layout: Layout) -> *mut u8 {
-        count(layout.size() as isize);
+        count(layout.size().cast_signed());
         unsafe { System.alloc(layout) }
     }
 
     unsafe fn alloc_zeroed(&self, layout: Layout) -> *mut u8 {
-        count(layout.size() as isize);
+        count(layout.size().cast_signed());
         unsafe { System.alloc_zeroed(layout) }
     }
 
     unsafe fn dealloc(&self, place: *mut u8, layout: Layout) {
-        count(-(layout.size() as isize));
+        count(-layout.size().cast_signed());
         unsafe { System.dealloc(place, layout) }
     }
 
     unsafe fn realloc(&self, place: *mut u8, layout: Layout, size: usize) -> *mut u8 {
         // Both may be held while one is copied to the other.
-        count(size as isize);
+        count(size.cast_signed());
         let new = unsafe { System.realloc(place, layout, size) };
-        count(-(layout.size() as isize));
+        count(-layout.size().cast_signed());
         new
     }
 }
@@ -69,7 +69,7 @@ pub fn peak_of<T: Send>(work: impl FnOnce() -> T + Send) -> (T, usize) {
     PEAK.store(0, Relaxed);
     let result = pool.install(work);
     let peak = PEAK.load(Relaxed);
-    (result, peak.max(0) as usize)
+    (result, peak.max(0).cast_unsigned())
 }
 
 #[test]

@@ -77,7 +77,11 @@ fn the_same_as_an_independent_reader() {
             let Property::ListInt(list) = &theirs["vertex_indices"] else {
                 panic!("a list of integers")
             };
-            assert!(list.iter().copied().eq(ours.iter().map(|&i| i as i32)));
+            assert!(
+                list.iter()
+                    .copied()
+                    .eq(ours.iter().map(|i| i.cast_signed()))
+            );
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Scans as bytes of every format that is read, for the checks of the readers.
 
-use std::io::Write;
+use std::fmt::Write as _;
+use std::io::Write as _;
 use std::path::PathBuf;
 
 /// A mesh with all that a format may carry.
@@ -61,15 +62,15 @@ pub fn text_stl(sheet: &Sheet, solids: usize, end: &str) -> Vec<u8> {
     let mut out = String::new();
     let each = sheet.triangles.len().div_ceil(solids);
     for (k, part) in sheet.triangles.chunks(each).enumerate() {
-        out += &format!("solid piece {k}{end}");
+        write!(out, "solid piece {k}{end}").unwrap();
         for &t in part {
-            out += &format!("  facet normal 0 0 1{end}    outer loop{end}");
+            write!(out, "  facet normal 0 0 1{end}    outer loop{end}").unwrap();
             for [x, y, z] in sheet.corners(t) {
-                out += &format!("      vertex {x:e} {y} {z}{end}");
+                write!(out, "      vertex {x:e} {y} {z}{end}").unwrap();
             }
-            out += &format!("    endloop{end}  endfacet{end}");
+            write!(out, "    endloop{end}  endfacet{end}").unwrap();
         }
-        out += &format!("endsolid piece {k}{end}");
+        write!(out, "endsolid piece {k}{end}").unwrap();
     }
     out.into_bytes()
 }
@@ -118,7 +119,9 @@ pub fn ply(sheet: &Sheet, order: PlyOrder, odd: bool) -> Vec<u8> {
         for t in &sheet.triangles {
             w.f32(0.25);
             w.i32(3);
-            t.iter().for_each(|&i| w.i32(i as i32));
+            for i in t {
+                w.i32(i.cast_signed());
+            }
             w.end();
         }
         for (i, (p, c)) in sheet.points.iter().zip(&sheet.colours).enumerate() {
@@ -126,7 +129,9 @@ pub fn ply(sheet: &Sheet, order: PlyOrder, odd: bool) -> Vec<u8> {
             w.f64(f64::from(p[2]));
             let tags = (i % 3) as u8;
             w.u8(tags);
-            (0..tags).for_each(|t| w.i16(-i16::from(t)));
+            for t in 0..tags {
+                w.i16(-i16::from(t));
+            }
             w.u8(c[0]);
             w.f32(p[1]);
             w.u8(c[1]);
@@ -135,13 +140,19 @@ pub fn ply(sheet: &Sheet, order: PlyOrder, odd: bool) -> Vec<u8> {
         }
     } else {
         for ((p, c), v) in sheet.points.iter().zip(&sheet.colours).zip(&sheet.normals) {
-            p.iter().chain(v).for_each(|&x| w.f32(x));
-            c.iter().for_each(|&x| w.u8(x));
+            for &x in p.iter().chain(v) {
+                w.f32(x);
+            }
+            for &x in c {
+                w.u8(x);
+            }
             w.end();
         }
         for t in &sheet.triangles {
             w.u8(3);
-            t.iter().for_each(|&i| w.i32(i as i32));
+            for i in t {
+                w.i32(i.cast_signed());
+            }
             w.end();
         }
     }
