@@ -120,19 +120,19 @@ fn run(folder: &Path, what: &str, n: u32, make: Make) -> Result<(), Box<dyn std:
         points = scan.points.len();
     }
     let mib = std::fs::metadata(&path)?.len() as f64 / f64::from(1 << 20);
-    println!(
+    writeln!(
+        std::io::stdout(),
         "{what:<22} {n:>10} records {points:>10} points {mib:>8.1} MiB {:>8.1} ms {:>8.1} MiB/s",
         best * 1e3,
         mib / best
-    );
+    )?;
     Ok(())
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let folder = tempfile::tempdir()?;
     let most = std::env::args()
-        .filter_map(|a| a.parse().ok())
-        .next()
+        .find_map(|a| a.parse().ok())
         .unwrap_or(10_000_000);
     for n in [1_000_000, 10_000_000_u32]
         .into_iter()
