@@ -13,6 +13,7 @@ mod read_ply;
 mod read_points;
 mod read_stl;
 mod reference_data;
+mod reference_fits;
 mod reference_least_squares;
 mod scan_bytes;
 mod tidy;

@@ -50,19 +50,23 @@ pub(crate) struct Lattice {
     pub v0: f64,
     /// Side, mm.
     pub size: f64,
+    per_size: f64,
     pub columns: usize,
     pub rows: usize,
 }
 
 impl Lattice {
     /// The lattice over all of `local` (u, v, h).
-    pub(crate) fn over(local: &[[f64; 3]], size: f64) -> Result<Self, FitError> {
+    pub(crate) fn over(
+        local: impl ExactSizeIterator<Item = [f64; 3]>,
+        size: f64,
+    ) -> Result<Self, FitError> {
         FitError::check_count(1, local.len())?;
         if !(size.is_finite() && size > 0.0) {
             return Err(FitError::NotFinite);
         }
         let (mut low, mut high, mut sum) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2], 0.0);
-        for &[u, v, h] in local {
+        for [u, v, h] in local {
             low = [low[0].min(u), low[1].min(v)];
             high = [high[0].max(u), high[1].max(v)];
             // Zero unless some coordinate is infinite or not a number.
@@ -79,6 +83,7 @@ impl Lattice {
             u0: low[0] - LEAD * size,
             v0: low[1] - LEAD * size,
             size,
+            per_size: 1.0 / size,
             columns: span(0) as usize,
             rows: span(1) as usize,
         })
@@ -87,8 +92,8 @@ impl Lattice {
     /// Index of the cell under (u, v), row by row; places outside count for the nearest cell.
     #[inline]
     pub(crate) fn index(&self, u: f64, v: f64) -> usize {
-        let i = (((u - self.u0) / self.size) as usize).min(self.columns - 1);
-        let j = (((v - self.v0) / self.size) as usize).min(self.rows - 1);
+        let i = (((u - self.u0) * self.per_size) as usize).min(self.columns - 1);
+        let j = (((v - self.v0) * self.per_size) as usize).min(self.rows - 1);
         j * self.columns + i
     }
 }
@@ -97,10 +102,10 @@ impl CellGrid {
     /// Averages `points` over square cells of side `size` (mm) in the (u, v) plane of `axes`. Sums run in the order of
     /// the points. Errors: no points, a size or coordinate that is not finite, more than 64 million cells. Cost O(n).
     pub fn build(axes: LocalAxes, size: f64, points: &[Point]) -> Result<Self, FitError> {
-        let local: Vec<[f64; 3]> = points.iter().map(|p| axes.local(p)).collect();
-        let lattice = Lattice::over(&local, size)?;
+        let lattice = Lattice::over(points.iter().map(|p| axes.local(p)), size)?;
         let mut sums = vec![[0.0; 4]; lattice.columns * lattice.rows];
-        for &[u, v, h] in &local {
+        for p in points {
+            let [u, v, h] = axes.local(p);
             let s = &mut sums[lattice.index(u, v)];
             *s = [s[0] + 1.0, s[1] + u, s[2] + v, s[3] + h];
         }
@@ -220,7 +225,7 @@ mod tests {
         let axes = flat();
         let mut points = Vec::new();
         for k in 0..40 * 40 {
-            let (u, v) = ((k % 40) as f64 + 0.5, (k / 40) as f64 + 0.5);
+            let (u, v) = (f64::from(k % 40) + 0.5, f64::from(k / 40) + 0.5);
             // Four times as dense on one half; one cell half empty.
             if (10.0..15.0).contains(&u) && (10.0..13.0).contains(&v) {
                 continue;

@@ -121,6 +121,11 @@ fn residuals_of(x: &DMatrix<f64>, y: &DVector<f64>, b: &DVector<f64>) -> DVector
     })
 }
 
+/// x to the power of k by repeated multiplication.
+fn power(x: f64, k: usize) -> f64 {
+    (0..k).fold(1.0, |product, _| product * x)
+}
+
 /// A polynomial fitted in the variable t = (x - centre) / scale, where its columns are far from dependent.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PolynomialFit {
@@ -151,7 +156,7 @@ pub fn fit_polynomial(
     }
     let scale = if scale == 0.0 { 1.0 } else { scale };
     let design = DMatrix::from_fn(x.len(), degree + 1, |i, k| {
-        ((x[i] - centre) / scale).powi(k as i32)
+        power((x[i] - centre) / scale, k)
     });
     let fit = least_squares(&design, &DVector::from_column_slice(y), weights)?;
     Ok(PolynomialFit { centre, scale, fit })
@@ -171,7 +176,7 @@ impl PolynomialFit {
     /// The variance of the value at `x` for observations of variance 1.
     pub fn variance_factor(&self, x: f64) -> f64 {
         let t = (x - self.centre) / self.scale;
-        let row = DVector::from_fn(self.fit.coefficients.len(), |k, _| t.powi(k as i32));
+        let row = DVector::from_fn(self.fit.coefficients.len(), |k, _| power(t, k));
         (row.transpose() * &self.fit.covariance_factor * &row)[(0, 0)]
     }
 
@@ -183,8 +188,7 @@ impl PolynomialFit {
         for k in 0..n {
             let mut binomial = 1.0;
             for j in (0..=k).rev() {
-                map[(j, k)] =
-                    binomial * (-self.centre).powi((k - j) as i32) / self.scale.powi(k as i32);
+                map[(j, k)] = binomial * power(-self.centre, k - j) / power(self.scale, k);
                 binomial *= j as f64 / (k - j + 1) as f64;
             }
         }

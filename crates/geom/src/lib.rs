@@ -19,6 +19,7 @@ mod line_fit;
 mod local_axes;
 mod loops;
 mod minimax;
+mod minimum_zone;
 mod mirror;
 mod morton;
 mod noise;
@@ -56,6 +57,7 @@ pub use line_fit::{Line2Fit, LineFit, WeightedLine, fit_line, fit_line_2d, fit_l
 pub use local_axes::LocalAxes;
 pub use loops::{Boundaries, Boundary, boundaries};
 pub use minimax::{Active, Minimax, Optimum, Outcome, Solver};
+pub use minimum_zone::{FlatZone, RoundZone, StraightZone, flatness, roundness, straightness};
 pub use mirror::{Improper, Mirror};
 pub use noise::{NoiseModel, NoisePoint, Uncertain};
 pub use noise_patch::{NoisePatch, PatchCell, Removed};

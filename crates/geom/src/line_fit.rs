@@ -87,7 +87,8 @@ pub fn fit_line(points: &[Point], weights: Option<&[f64]>) -> Result<LineFit, Fi
     FitError::check_count(points.len().max(2), got)?;
     let weight = |k: usize| weights.map_or(1.0, |w| w[k]);
     if (0..points.len()).any(|k| {
-        !points[k].iter().all(|x| x.is_finite()) || !(weight(k) >= 0.0 && weight(k).is_finite())
+        let weighs = weight(k) >= 0.0 && weight(k).is_finite();
+        !weighs || !points[k].iter().all(|x| x.is_finite())
     }) {
         return Err(FitError::NotFinite);
     }

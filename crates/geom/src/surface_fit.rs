@@ -229,7 +229,7 @@ impl Patch {
             return Err(FitError::NotFinite);
         }
         let mut local: Vec<[f64; 3]> = points.iter().map(|p| axes.local(p)).collect();
-        let lattice = Lattice::over(&local, size)?;
+        let lattice = Lattice::over(local.iter().copied(), size)?;
         let sides = [lattice.columns as f64 * size, lattice.rows as f64 * size];
         let half = 0.5 * sides[0].max(sides[1]);
         let centre = [lattice.u0 + 0.5 * sides[0], lattice.v0 + 0.5 * sides[1]];
@@ -237,8 +237,13 @@ impl Patch {
             .iter()
             .map(|p| lattice.index(p[0], p[1]) as u32)
             .collect();
+        let per_half = 1.0 / half;
         for p in &mut local {
-            *p = [(p[0] - centre[0]) / half, (p[1] - centre[1]) / half, p[2]];
+            *p = [
+                (p[0] - centre[0]) * per_half,
+                (p[1] - centre[1]) * per_half,
+                p[2],
+            ];
         }
         // Rounding of the coordinates themselves must not count as scatter.
         let reach = half + points[0].coords.amax() + axes.origin.coords.amax();
@@ -318,8 +323,9 @@ impl Patch {
         shares
     }
 
-    /// Gathers the points within `cut` of the surface `b`.
+    /// Gathers the points within `cut` of the surface `b`; squares and products only where the order needs them.
     fn pass(&self, points: &[[f64; 3]], cell_of: &[u32], b: &Row, cut: f64) -> Pass {
+        let quadric = self.order == SurfaceOrder::Quadric;
         let mut out = Pass {
             sums: vec![[0.0; 7]; self.cells()],
             kept: 0,
@@ -333,9 +339,11 @@ impl Patch {
                 s[0] += 1.0;
                 s[1] += u;
                 s[2] += v;
-                s[3] += u * u;
-                s[4] += u * v;
-                s[5] += v * v;
+                if quadric {
+                    s[3] += u * u;
+                    s[4] += u * v;
+                    s[5] += v * v;
+                }
                 s[6] += h;
                 out.kept += 1;
                 out.squares += r * r;

@@ -14,9 +14,9 @@ const RANKED_ON: usize = 400;
 /// triples in a fixed sequence, bisquare weights at that scale, then an unweighted fit to the points within 3.5 sd.
 /// `scale_floor` (mm) is the noise known beforehand, 0 if none. `sd` is corrected for the cut.
 pub fn fit_circle_2d_robust(points: &[[f64; 2]], scale_floor: f64) -> Result<Circle2Fit, FitError> {
-    if !(scale_floor >= 0.0 && scale_floor.is_finite())
-        || !points.iter().flatten().all(|x| x.is_finite())
-    {
+    let known = scale_floor >= 0.0 && scale_floor.is_finite();
+    let finite = points.iter().flatten().all(|x| x.is_finite());
+    if !known || !finite {
         return Err(FitError::NotFinite);
     }
     FitError::check_count(4, points.len())?;
