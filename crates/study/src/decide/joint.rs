@@ -100,7 +100,7 @@ impl Edges {
         (0..draws)
             .into_par_iter()
             .map(|k| {
-                let mut rng = stream(seed ^ 0x6A6F_696E_74, u64::from(k));
+                let mut rng = stream(seed ^ 0x006A_6F69_6E74, u64::from(k));
                 let mut d = DVector::zeros(self.d.len());
                 for (f, nu) in self.factors.iter().zip(self.nu) {
                     let s = scale(&mut rng, nu);
@@ -122,7 +122,7 @@ pub(super) fn others(p: &Pairing<'_>) -> Vec<(String, f64, f64, f64)> {
     }
     for h in &p.compare.holes {
         let mut add = |what: &str, f: &Figure| {
-            out.push((format!("hole {}, {what}", h.id), f.value, standard(f), f.nu))
+            out.push((format!("hole {}, {what}", h.id), f.value, standard(f), f.nu));
         };
         add("to the right", &h.right);
         add("up", &h.up);
@@ -176,7 +176,7 @@ pub(super) fn joint(p: &Pairing<'_>, seed: u64, draws: u32) -> Option<JointVerdi
         }
     }
     let (smallest, largest) = least?;
-    let like_rest = (1.0 - smallest).powi(rest.len() as i32);
+    let like_rest = (1.0 - smallest).powf(rest.len() as f64);
     let mut within = None;
     let like_edge = edges.as_ref().map_or(1.0, |e| {
         let mut drawn = e.draws(seed, draws);
