@@ -76,11 +76,12 @@ fn read(path: &Path) -> String {
     std::fs::read_to_string(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()))
 }
 
-/// Whether the whole file is test code.
+/// Whether the whole file is test or bench code.
 fn is_test_file(path: &Path) -> bool {
     let name = short(path);
     name.starts_with("tests/")
         || name.contains("/tests/")
+        || name.contains("/benches/")
         || ["/tests.rs", "/testing.rs", "/sample.rs"]
             .iter()
             .any(|end| name.ends_with(end))
