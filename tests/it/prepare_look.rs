@@ -30,10 +30,10 @@ fn noise_size_and_openings_are_seen() {
         let noise = look.noise.unwrap();
         println!("{noise:?} {}", look.spacing_mm);
         assert!(noise.patches >= 8);
-        assert!((noise.sd_mm / 0.08 - 1.0).abs() < 0.25, "{noise:?}");
+        assert!((noise.sd_mm / 0.08 - 1.0).abs() < 0.2, "{noise:?}");
         // Cells of 5 mm average nearly all of the white part away: the share is known from below only.
-        assert!(noise.common_share > 0.4, "{noise:?}");
-        assert!(noise.reach_mm > 3.0 && noise.reach_mm < 25.0, "{noise:?}");
+        assert!(noise.common_share > 0.3, "{noise:?}");
+        assert!(noise.reach_mm > 3.0 && noise.reach_mm <= 26.0, "{noise:?}");
     }
 }
 

@@ -1,6 +1,7 @@
 //! A first look at a scan: what it holds, how fine and how noisy it is, and which openings are in it.
 
 use geom::{CellGrid, LocalAxes, LocalPlane, NoiseModel, NoisePatch, Point, Removed, Unit, Vector};
+use nalgebra::{Matrix6, Vector6};
 use rayon::prelude::*;
 use record::{
     Cancelled, Code, Finding, Number, Prepared, Progress, Quantity, ScanId, Severity, Stage,
@@ -47,7 +48,7 @@ pub struct Look {
 /// Noise of a scan on its smooth parts, as far as patches of about 26 mm can tell.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LookNoise {
-    /// Standard deviation of one reading along the normal, mm.
+    /// Standard deviation of one reading along the normal about a smooth patch of 26 mm, mm: the median over the patches.
     pub sd_mm: f64,
     /// Share of its variance that neighbouring readings have in common, 0 to 1. Read from means over cells of 5 mm, so it
     /// errs upwards where points are dense.
@@ -165,7 +166,7 @@ fn warnings(scan: &Prepared, size: &Vector) -> Vec<Finding> {
 fn noise(scan: &Prepared) -> Option<LookNoise> {
     let n = scan.blocks.len();
     let tries = n.min(TRIES);
-    let patches: Vec<Option<NoisePatch>> = (0..tries)
+    let patches: Vec<Option<(NoisePatch, f64)>> = (0..tries)
         .into_par_iter()
         .map(|k| {
             // Golden-ratio steps spread the places evenly whatever their number.
@@ -173,30 +174,61 @@ fn noise(scan: &Prepared) -> Option<LookNoise> {
             patch(scan, ((n as f64 * share) as usize).min(n - 1) as u32)
         })
         .collect();
-    let patches: Vec<NoisePatch> = patches.into_iter().flatten().take(PATCHES).collect();
+    let (patches, mut rests): (Vec<NoisePatch>, Vec<f64>) =
+        patches.into_iter().flatten().take(PATCHES).unzip();
     if patches.len() < 4 {
         return None;
     }
+    rests.sort_by(f64::total_cmp);
+    let sd_mm = rests[rests.len() / 2];
     let model = NoiseModel::estimate(&patches)?;
     let common = model.covariance(0.0);
-    let total = common + model.white_var();
-    // The first distance at which 5 % is left.
-    let table = model.covariance_table(0.25, 401);
+    // The first distance at which 5 % is left; waves longer than a patch cannot be told apart.
+    let table = model.covariance_table(0.25, (4.0 * PATCH_MM) as usize);
     let reach = table
         .iter()
         .position(|c| *c <= 0.05 * common)
-        .unwrap_or(400) as f64
-        * 0.25;
+        .unwrap_or(table.len());
+    let white = if sd_mm > 0.0 {
+        model.white_var() / (sd_mm * sd_mm)
+    } else {
+        1.0
+    };
     Some(LookNoise {
-        sd_mm: model.point_sd(),
-        common_share: if total > 0.0 { common / total } else { 0.0 },
-        reach_mm: if common > 0.0 { reach } else { 0.0 },
+        sd_mm,
+        common_share: if common > 0.0 {
+            (1.0 - white).clamp(0.0, 1.0)
+        } else {
+            0.0
+        },
+        reach_mm: if common > 0.0 {
+            reach as f64 * 0.25
+        } else {
+            0.0
+        },
         patches: patches.len(),
     })
 }
 
-/// A smooth patch about a point: nearly flat, one sheet, seen all over.
-fn patch(scan: &Prepared, slot: u32) -> Option<NoisePatch> {
+/// Standard deviation of the points (u, v, h; `half` is the half-size) about their surface of second order, mm.
+fn rest(local: &[[f64; 3]], half: f64) -> Option<f64> {
+    let row = |p: &[f64; 3]| {
+        let (u, v) = (p[0] / half, p[1] / half);
+        Vector6::new(1.0, u, v, u * u, u * v, v * v)
+    };
+    let (mut a, mut b) = (Matrix6::zeros(), Vector6::zeros());
+    for p in local {
+        let r = row(p);
+        a += r * r.transpose();
+        b += r * p[2];
+    }
+    let c = a.cholesky()?.solve(&b);
+    let sum: f64 = local.iter().map(|p| (p[2] - c.dot(&row(p))).powi(2)).sum();
+    Some((sum / (local.len() as f64 - 6.0).max(1.0)).sqrt())
+}
+
+/// A smooth patch about a point (nearly flat, one sheet, seen all over) and the scatter of its points, mm.
+fn patch(scan: &Prepared, slot: u32) -> Option<(NoisePatch, f64)> {
     let at = scan.blocks.point(slot);
     let facing = scan.blocks.normal(slot);
     let half = PATCH_MM / 2.0;
@@ -229,5 +261,7 @@ fn patch(scan: &Prepared, slot: u32) -> Option<NoisePatch> {
         .next()?;
     // A bend leaves far more than noise.
     let worst = tile.cells.iter().map(|c| c.mean.abs()).fold(0.0, f64::max);
-    (worst < 0.5).then_some(tile)
+    let local: Vec<[f64; 3]> = points.iter().map(|p| axes.local(p)).collect();
+    (worst < 0.5).then_some(())?;
+    Some((tile, rest(&local, half)?))
 }
