@@ -21,7 +21,7 @@ const MOST_PIECES: usize = 96;
 /// farthest distance: the whole chain can do no better than twice that.
 const SCREEN: f64 = 1.7;
 /// A chain that needs more splits than this follows waves: pairs of arcs do that better.
-const SPLITS: usize = 8;
+const SPLITS: usize = 2;
 /// Turn at one point of the outline, rad, above which it is a sharp corner if its neighbours turn far less.
 const SHARP: f64 = 0.44;
 
