@@ -28,6 +28,7 @@ impl Mirror {
     }
 
     /// The same mirror in other coordinates.
+    #[must_use]
     pub fn moved(&self, a_from_b: &Rigid) -> Self {
         Self {
             plane: self.plane.moved(a_from_b),

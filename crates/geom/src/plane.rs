@@ -31,6 +31,7 @@ impl Plane {
     }
 
     /// The same plane in other coordinates.
+    #[must_use]
     pub fn moved(&self, a_from_b: &Rigid) -> Self {
         let foot = Point::from(self.normal.into_inner() * self.offset);
         Self::through(

@@ -158,11 +158,11 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     out.closed = fit_a.closed && fit_b.closed;
     out.a_spread = Some(a_spread);
     out.b_spread = Some(b_spread);
-    if relation != Relation::Itself {
-        out.holes = holes(a, b, b_in_a);
+    out.holes = if relation == Relation::Itself {
+        own_image_holes(a, b_in_a)
     } else {
-        out.holes = own_image_holes(a, b_in_a);
-    }
+        holes(a, b, b_in_a)
+    };
 }
 
 /// Data of a laid pair: rows gap then flush of the stations used.

@@ -169,15 +169,15 @@ pub fn measure_opening(
         .holes
         .iter()
         .zip(&opening.holes)
-        .filter_map(|((id, fit), pick)| match fit {
-            Some(h) => Some(measured_hole(id, pick.kind, h, &part_from_scan)),
-            None => {
+        .filter_map(|((id, fit), pick)| {
+            if fit.is_none() {
                 findings.push(not_found(
                     &format!("{}, hole {id}", opening.name),
                     "no round hole was found at this pick",
                 ));
-                None
             }
+            fit.as_ref()
+                .map(|h| measured_hole(id, pick.kind, h, &part_from_scan))
         })
         .collect();
     OpeningWork {

@@ -56,7 +56,7 @@ fn dot<const N: usize>(a: &[f64; N], b: &[f64; N]) -> f64 {
 fn median_abs(residuals: &[f64], unknowns: usize) -> f64 {
     let mut a: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
     // Fitting N unknowns makes about N residuals small: the median is taken among the rest.
-    let k = (a.len() + unknowns) / 2;
+    let k = usize::midpoint(a.len(), unknowns);
     let k = k.min(a.len() - 1);
     let (_, m, _) = a.select_nth_unstable_by(k, f64::total_cmp);
     MAD_TO_SD * *m
@@ -75,7 +75,7 @@ fn solve<const N: usize>(rows: &[[f64; N]], values: &[f64], weights: &[f64]) -> 
     }
     // Column scaling keeps mm and mm2 columns comparable.
     let s: Vec<f64> = (0..N).map(|i| m[(i, i)].sqrt()).collect();
-    if s.iter().any(|x| !(*x > 0.0)) {
+    if s.iter().any(|x| x.is_nan() || *x <= 0.0) {
         return None;
     }
     for i in 0..N {

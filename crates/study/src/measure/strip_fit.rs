@@ -267,19 +267,19 @@ fn solve(
     // A faint wish to bend little decides where no metal was seen, and nothing elsewhere.
     let total: f64 = cells.iter().map(|c| c.n).sum();
     let mut first = 0;
-    for (order, basis) in basis[..orders].iter().enumerate() {
+    // Columns of higher order hold powers of a distance of about 10 mm.
+    let mut power = 1.0;
+    for basis in &basis[..orders] {
         let s = basis.bending();
-        let scale = 2e-4 * total / basis.size() as f64
-            * basis.step().powi(3)
-            * 10f64.powi(2 * order as i32);
+        let scale = 2e-4 * total / basis.size() as f64 * basis.step().powi(3) * power;
         for i in 0..basis.size() {
             for j in 0..basis.size() {
                 m[(first + i, first + j)] += scale * s[(i, j)];
             }
-            m[(first + i, first + i)] +=
-                1e-7 * total / basis.size() as f64 * 10f64.powi(2 * order as i32);
+            m[(first + i, first + i)] += 1e-7 * total / basis.size() as f64 * power;
         }
         first += basis.size();
+        power *= 100.0;
     }
     let normal = m.cholesky()?;
     let coefficients = normal.solve(&b);
