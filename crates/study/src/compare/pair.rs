@@ -17,6 +17,9 @@ use crate::measure::{OpeningWork, station_shares};
 
 /// Edges that lie farther than this from each other after laying are not the same opening, mm.
 const UNLIKE: f64 = 6.0;
+/// Two openings are of one side if, as they are, they fit this much better than turned over, and that badly, mm.
+const SWAPPED_SHARE: f64 = 0.4;
+const SWAPPED_LEAST: f64 = 1.0;
 
 /// Compares two measured openings (or one with its own mirror image).
 pub fn compare(compare: &Compare, a: &OpeningWork, b: Option<&OpeningWork>) -> MeasuredCompare {
@@ -105,6 +108,10 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     };
     let seen = |share: f64| fit_b.station(share).seen;
     let laid = lay::lay(&stations, &b_line, seen);
+    if relation == Relation::Mirrored {
+        out.findings
+            .extend(looks_swapped(a, &stations, laid.as_ref(), b, &b_map));
+    }
     let Some(laid) = laid.filter(|l| l.left_over < UNLIKE) else {
         out.findings.push(Finding {
             code: Code::PlacementPoor,
@@ -163,6 +170,30 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     } else {
         holes(a, b, b_in_a)
     };
+}
+
+/// Whether b fits a far better as it is than turned over: then both are of one side.
+fn looks_swapped(
+    a: &OpeningWork,
+    stations: &[Station],
+    laid: Option<&Laid>,
+    b: &OpeningWork,
+    b_map: &Rigid,
+) -> Option<Finding> {
+    let as_it_is = Polyline::new(b.dense.iter().map(|p| b_map * p), true)?;
+    let other = lay::lay(stations, &as_it_is, |_| true)?.left_over;
+    let mirrored = laid.map_or(f64::INFINITY, |l| l.left_over);
+    (mirrored > SWAPPED_LEAST && other < SWAPPED_SHARE * mirrored).then(|| Finding {
+        code: Code::SideLooksSwapped,
+        severity: Severity::Stop,
+        subject: a.measured.name.clone(),
+        says: format!(
+            "the other opening fits this one as it is ({other:.1} mm) far better than turned over ({mirrored:.1} mm): \
+             both look like one side"
+        ),
+        advice: "check which scan is left and which is right".to_owned(),
+        numbers: Vec::new(),
+    })
 }
 
 /// Data of a laid pair: rows gap then flush of the stations used.

@@ -1,5 +1,6 @@
 //! Measuring: faces, junctions, opening edges and holes, each with its uncertainty, and the comparison of sides.
 
+mod doubts;
 mod edge;
 mod edge_fit;
 mod edge_line;
@@ -66,7 +67,10 @@ pub fn measure(
     at: &dyn Progress,
 ) -> Result<Measured, Cancelled> {
     let found = find_all(job, scans, kept, at)?;
-    let mut measured = Measured::default();
+    let mut measured = Measured {
+        findings: doubts::units(job),
+        ..Measured::default()
+    };
     let visits = noise_of_visits(job, &found, &mut measured);
     let mut work: BTreeMap<OpeningId, OpeningWork> = BTreeMap::new();
     let list: Vec<_> = job
@@ -96,7 +100,14 @@ pub fn measure(
         })
         .map(|(c, a, b)| {
             at.at(Stage::Compare, 0, job.compares.len())?;
-            Ok(compare(c, a, b))
+            let mut m = compare(c, a, b);
+            let opening = |id: &OpeningId| job.openings.iter().find(|o| o.id == *id);
+            if let Some(oa) = opening(&c.a) {
+                let ob = c.b.as_ref().and_then(opening);
+                m.findings.extend(doubts::body_states(job, c, oa, ob));
+                m.findings.extend(doubts::side_as_named(c, oa));
+            }
+            Ok(m)
         })
         .collect::<Result<_, Cancelled>>()?;
     Ok(measured)

@@ -8,6 +8,7 @@ use record::{
     Number, Opening, Quantity, Severity, Source,
 };
 
+use super::doubts;
 use super::edge::{dense, measured_edge, station_shares};
 use super::edge_fit::FittedEdge;
 use super::edge_trace::{NoEdge, trace};
@@ -28,6 +29,7 @@ pub struct Found {
     holes: Vec<(HoleId, Option<FittedHole>)>,
     /// Tiles of smooth metal for the noise of the visit.
     pub tiles: Vec<Tile>,
+    scanner_holes: Option<Finding>,
 }
 
 /// A measured opening with what comparing still needs of it.
@@ -72,7 +74,7 @@ pub fn find(surface: &Surface, opening: &Opening) -> Found {
         Some(Ok(e)) => nearest_out(e, near),
         _ => None,
     };
-    let holes = opening
+    let holes: Vec<(HoleId, Option<FittedHole>)> = opening
         .holes
         .iter()
         .map(|pick| {
@@ -99,6 +101,14 @@ pub fn find(surface: &Surface, opening: &Opening) -> Found {
         tiles.extend(Tile::beside(surface, &seeds));
     }
     Found {
+        scanner_holes: match &edge {
+            Some(Ok(e)) => {
+                let round: Vec<&FittedHole> =
+                    holes.iter().filter_map(|(_, h)| h.as_ref()).collect();
+                doubts::scanner_holes(surface, &opening.name, e, &round)
+            }
+            _ => None,
+        },
         edge,
         faces,
         holes,
@@ -125,7 +135,7 @@ pub fn measure_opening(
     strips: &Arc<StripNoise>,
     flatness_mm: f64,
 ) -> OpeningWork {
-    let mut findings = Vec::new();
+    let mut findings: Vec<Finding> = found.scanner_holes.iter().cloned().collect();
     let fitted = match &found.edge {
         Some(Ok(e)) => Some(e.clone()),
         Some(Err(why)) => {
