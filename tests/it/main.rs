@@ -2,6 +2,7 @@
 
 mod bad_files;
 mod counting_allocator;
+mod cad_outputs;
 mod coverage;
 mod demo_truth;
 mod fit_cases;

@@ -5,6 +5,7 @@
 mod atomic_save;
 mod error;
 mod job_file;
+mod outputs;
 mod points_layout;
 mod read_dxf;
 mod read_lines;
@@ -16,16 +17,21 @@ mod read_ply_text;
 mod read_points;
 mod read_scan;
 mod read_source;
+mod read_step;
 mod read_stl_binary;
 mod read_stl_text;
 mod refused;
 #[cfg(test)]
 mod sample;
 mod side_word;
+mod step_text;
+mod study_json;
 mod unit_guess;
 mod unit_words;
 mod write_dxf;
 mod write_scan;
+mod write_step;
+mod write_tables;
 
 pub use atomic_save::{atomic_save, atomic_write};
 pub use error::Error;
@@ -33,11 +39,16 @@ pub use job_file::{
     Problem, check_job, job_from_str, job_to_string, read_job, starter_job_to_string, write_job,
     write_starter_job,
 };
+pub use outputs::{OutputKind, OutputOptions, Outputs, WrittenFile, write_outputs};
 pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_scan::read_scan;
+pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;
+pub use study_json::{STUDY_SCHEMA, study_json};
 pub use unit_guess::guess_unit;
 pub use write_dxf::dxf_bytes;
 pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
+pub use write_step::step_text;
+pub use write_tables::{Table, tables};
 
 use side_word::side_word;

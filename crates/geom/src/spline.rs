@@ -187,6 +187,20 @@ impl<const D: usize> Spline<D> {
             })
             .collect()
     }
+
+    /// Control points of the same curve over knots that are repeated four times at both ends (one knot per span
+    /// between), which begin and end on the curve: the form in which exchange files hold open and closed curves.
+    /// One more than the number of spans plus two.
+    pub fn clamped(&self) -> Vec<SVector<f64, D>> {
+        let pieces = self.bezier();
+        let spans = self.basis.spans;
+        let (first, last) = (pieces[0], pieces[spans - 1]);
+        let mut poles = vec![first[0], first[1]];
+        // Between the ends the values of the polar form at three following knots are the coefficients themselves.
+        poles.extend((2..=spans).map(|i| self.coefficients[self.basis.places(i - 2)[2]]));
+        poles.extend([last[2], last[3]]);
+        poles
+    }
 }
 
 impl Spline<3> {

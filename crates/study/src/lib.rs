@@ -2,6 +2,7 @@
 
 mod compare;
 mod decide;
+mod draw;
 pub mod fit;
 mod look;
 mod measure;
@@ -11,6 +12,7 @@ pub mod regions;
 mod run;
 
 pub use decide::decide;
+pub use draw::draw;
 pub use look::{Look, LookNoise, LookOpening, look};
 pub use measure::{Kept, measure};
 pub use prepare::prepare;

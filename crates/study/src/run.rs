@@ -21,6 +21,7 @@ pub fn run(
     let measured = measure(job, scans, kept, at)?;
     at.at(Stage::Chances, 0, 1)?;
     let decided: Decided = crate::decide(&measured, &job.choices, job.seed, draws);
+    let drawings = crate::draw(&measured, &decided, &job.choices);
     let not_measured = job
         .openings
         .iter()
@@ -36,6 +37,7 @@ pub fn run(
         choices: job.choices.clone(),
         measured,
         decided,
+        drawings,
         not_measured,
         provenance: provenance(job, scans, draws),
         ..Study::default()

@@ -26,7 +26,14 @@ const OTHERS: [(&str, &[&str]); 4] = [
     ("record", &["nalgebra"]),
     (
         "study",
-        &["nalgebra", "rand", "rand_chacha", "rand_distr", "rayon"],
+        &[
+            "cavalier_contours",
+            "nalgebra",
+            "rand",
+            "rand_chacha",
+            "rand_distr",
+            "rayon",
+        ],
     ),
     ("report", &["nalgebra"]),
 ];

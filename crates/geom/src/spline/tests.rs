@@ -147,3 +147,30 @@ fn bad_input_is_refused() {
     assert!(SplineFit::new(b, &[0.1, f64::NAN], &[], 0.0).is_none());
     assert!(SplineFit::new(b, &[0.1, 0.2], &[1.0], 0.0).is_none());
 }
+
+#[test]
+fn clamped_poles_begin_and_end_on_the_curve() {
+    for periodic in [false, true] {
+        let basis = SplineBasis::new(0.0, 7.0, 7, periodic);
+        let coefficients = (0..basis.size())
+            .map(|i| Vector3::new(i as f64, (i * i % 5) as f64, (i % 3) as f64))
+            .collect();
+        let s = Spline { basis, coefficients };
+        let poles = s.clamped();
+        assert_eq!(poles.len(), 10);
+        // By the recurrence of de Boor on the repeated knots.
+        let knots: Vec<f64> = (0..14_usize).map(|i| i.saturating_sub(3).min(7) as f64).collect();
+        for t in [0.0, 0.4, 3.3, 6.9] {
+            let span = 3 + t as usize;
+            let mut d: Vec<_> = (0..4).map(|j| poles[span - 3 + j]).collect();
+            for r in 1..4 {
+                for j in (r..4).rev() {
+                    let (a, b) = (knots[span - 3 + j], knots[span + 1 + j - r]);
+                    let f = (t - a) / (b - a);
+                    d[j] = d[j - 1] * (1.0 - f) + d[j] * f;
+                }
+            }
+            assert_relative_eq!(d[3], s.at(t), epsilon = 1e-12);
+        }
+    }
+}
