@@ -49,7 +49,7 @@ impl Args {
             write(&study, out)?;
         }
         if self.json {
-            anyhow::bail!("JSON has not landed in this build");
+            printer::plain(&formats::study_json(&study))?;
         } else {
             printer::plain(&report::terminal_text(&study, printer::look()))?;
         }
@@ -78,7 +78,10 @@ pub fn study_of(job: &Job, folder: &Path, draws: u32) -> anyhow::Result<Study> {
 /// Writes all files of a study into `out`: tables, JSON, DXF, STEP, and one picture per comparison. What cannot be
 /// drawn soundly is not written, and said.
 pub fn write(study: &Study, out: &Path) -> anyhow::Result<()> {
-    formats::make_folder(out)?;
+    let outputs = formats::write_outputs(study, out, &formats::OutputOptions::of(study))?;
+    for (name, refused) in &outputs.refused {
+        printer::aside(&format!("unmirror: {name}: {refused}"));
+    }
     for pair in Pair::all(study) {
         let sheet = report::pair_sheet(&pair);
         let path = out.join(format!("{}.svg", file_name(&pair.measured.id.0)));
