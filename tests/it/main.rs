@@ -1,8 +1,8 @@
 //! Checks of the whole program.
 
 mod bad_files;
-mod counting_allocator;
 mod cad_outputs;
+mod counting_allocator;
 mod coverage;
 mod demo_truth;
 mod fit_cases;

@@ -41,9 +41,9 @@ fn files_below(folder: &str) -> Vec<PathBuf> {
                 continue;
             }
             if path.is_dir() {
-                walk(&path, out)
+                walk(&path, out);
             } else {
-                out.push(path)
+                out.push(path);
             }
         }
     }

@@ -58,7 +58,7 @@ pub fn study_json(study: &Study) -> String {
         "not_measured": list(study.not_measured.iter().map(|o| json!({ "id": o.id.0, "why": o.why })).collect()),
         "compares": list(study.measured.compares.iter().map(|c| {
             let decided = study.decided.compares.iter().find(|d| d.id == c.id);
-            measured::compare(c, decided.map_or(Value::Null, decided::compare))
+            measured::compare(c, &decided.map_or(Value::Null, decided::compare))
         }).collect()),
         "drawings": list(study.drawings.iter().map(drawn::drawing).collect()),
         "findings": findings(&study.measured.findings),

@@ -165,7 +165,7 @@ impl Sheet {
     }
 }
 
-fn text(s: impl ToString) -> [String; 1] {
+fn text(s: &str) -> [String; 1] {
     [s.to_string()]
 }
 

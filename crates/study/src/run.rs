@@ -40,7 +40,6 @@ pub fn run(
         drawings,
         not_measured,
         provenance: provenance(job, scans, draws),
-        ..Study::default()
     })
 }
 

@@ -81,7 +81,7 @@ fn no_sentence_shouts() {
                     && w.ends_with('!')
                     && w.chars().rev().nth(1).is_some_and(char::is_alphabetic)
             };
-            if words.len() > 2 && words.iter().any(|w| shouts(&w)) {
+            if words.len() > 2 && words.iter().any(shouts) {
                 complaints.push(format!("{name}:{}: {}", literal.line, literal.text));
             }
         }

@@ -139,7 +139,7 @@ pub(crate) fn mode_word(kind: ModeKind) -> &'static str {
     }
 }
 
-pub(super) fn compare(c: &MeasuredCompare, decided: Value) -> Value {
+pub(super) fn compare(c: &MeasuredCompare, decided: &Value) -> Value {
     let relation = match c.relation {
         Relation::Mirrored => "mirrored",
         Relation::Same => "same",

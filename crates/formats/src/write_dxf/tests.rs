@@ -60,6 +60,8 @@ fn arcs_wider_than_half_a_circle_are_split() {
     assert!((read.paths[0].1.area() - d.cut.unwrap().area()).abs() < 1e-9);
 }
 
+type Spoil = (&'static str, fn(&mut DxfShapes));
+
 #[test]
 fn what_does_not_read_back_is_refused() {
     let d = drawing();
@@ -67,7 +69,6 @@ fn what_does_not_read_back_is_refused() {
     let good = read_dxf(&text(LengthDisplay::Millimetre)).unwrap();
     let try_it = |read: &DxfShapes| check(&d, &shapes, LengthDisplay::Millimetre, 1.0, read);
     try_it(&good).unwrap();
-    type Spoil = (&'static str, fn(&mut DxfShapes));
     let spoil: [Spoil; 8] = [
         ("unit", |r| r.insunits = Some(1)),
         ("moved corner", |r| r.paths[0].1.pieces[0].start.x += 1e-4),

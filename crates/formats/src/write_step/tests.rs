@@ -53,6 +53,8 @@ fn an_open_edge_stays_open() {
     step_text(&[&d], "test").unwrap();
 }
 
+type Spoil = (&'static str, fn(&mut Drawing));
+
 #[test]
 fn what_does_not_read_back_is_refused() {
     let d = drawing();
@@ -60,15 +62,14 @@ fn what_does_not_read_back_is_refused() {
         .unwrap()
         .remove(0);
     check(&d, &good).unwrap();
-    type Spoil = (&'static str, fn(&mut Drawing));
     let spoil: [Spoil; 7] = [
         ("name", |d| d.part_name.push('x')),
         ("edge moved", |d| d.edge[3].z += 0.01),
         ("outline", |d| {
-            d.cut = d.cut.take().map(|c| c.scaled(1.0001))
+            d.cut = d.cut.take().map(|c| c.scaled(1.0001));
         }),
         ("outline reversed", |d| {
-            d.cut = d.cut.take().map(|c| c.reversed())
+            d.cut = d.cut.take().map(|c| c.reversed());
         }),
         ("hole", |d| d.holes[0].centre.x += 1e-3),
         ("junction", |d| d.junctions[0].end.y += 1e-3),

@@ -155,11 +155,16 @@ fn clamped_poles_begin_and_end_on_the_curve() {
         let coefficients = (0..basis.size())
             .map(|i| Vector3::new(i as f64, (i * i % 5) as f64, (i % 3) as f64))
             .collect();
-        let s = Spline { basis, coefficients };
+        let s = Spline {
+            basis,
+            coefficients,
+        };
         let poles = s.clamped();
         assert_eq!(poles.len(), 10);
         // By the recurrence of de Boor on the repeated knots.
-        let knots: Vec<f64> = (0..14_usize).map(|i| i.saturating_sub(3).min(7) as f64).collect();
+        let knots: Vec<f64> = (0..14_usize)
+            .map(|i| i.saturating_sub(3).min(7) as f64)
+            .collect();
         for t in [0.0, 0.4, 3.3, 6.9] {
             let span = 3 + t as usize;
             let mut d: Vec<_> = (0..4).map(|j| poles[span - 3 + j]).collect();

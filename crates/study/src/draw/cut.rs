@@ -72,7 +72,7 @@ fn keep_cutter_radius(drawing: &mut Drawing, part: &Part, subject: String) {
     match as_cut(cut, radius) {
         Ok(path) => drawing.cut = Some(path),
         Err(_) => {
-            "the path is drawn as it is: round the corner in CAD".clone_into(&mut says.advice)
+            "the path is drawn as it is: round the corner in CAD".clone_into(&mut says.advice);
         }
     }
     drawing.findings.push(says);

@@ -109,7 +109,8 @@ impl Args {
             .file_stem()
             .map_or_else(|| "scan".into(), |s| s.to_string_lossy().into_owned());
         let taken = |id: &str| before.iter().any(|s| s.id.0 == id);
-        let id = (1..)
+        // One more name than there are scans: one of them is free.
+        let id = (1..=before.len() + 1)
             .map(|n| {
                 if n == 1 {
                     stem.clone()
@@ -146,17 +147,17 @@ impl Args {
             .iter()
             .filter(|s| s.unit_source == UnitSource::Guessed)
         {
-            out.push_str(&format!(
+            out += &format!(
                 "  unit of {}: {}, a guess; tape one length to be sure\n",
                 scan.id,
                 scan.unit.word()
-            ));
+            );
         }
         for comment in comments {
-            out.push_str(&format!("  {}: {}\n", comment.about, comment.says));
+            out += &format!("  {}: {}\n", comment.about, comment.says);
         }
         out.push_str("Nothing is taken for granted: open the file, check names, sides, tops and what you allow. Then:\n");
-        out.push_str(&format!("  unmirror compare {}\n", self.out.display()));
+        out += &format!("  unmirror compare {}\n", self.out.display());
         out
     }
 }
