@@ -381,51 +381,96 @@ fn about(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> f64 {
         .product()
 }
 
-/// The place that decides: the one that uses most; where several use the same, the one farthest out, tight before wide.
+/// Share of what is allowed; nothing out uses nothing, also where nothing is allowed.
+fn share_of(amount: f64, allowed: f64) -> f64 {
+    if amount == 0.0 { 0.0 } else { amount / allowed }
+}
+
+/// What may be the place that decides.
+struct Candidate<'a> {
+    share: f64,
+    /// How strongly it holds the share up: many places can be put as far out at no cost, few have to be.
+    pull: f64,
+    amount: f64,
+    direction: Direction,
+    allowed: f64,
+    station: Option<usize>,
+    place: &'a str,
+}
+
+impl Candidate<'_> {
+    fn decides_more(&self, other: &Self) -> bool {
+        let tie = (self.share - other.share).abs() <= 1e-4 * (1.0 + other.share);
+        if tie {
+            (self.pull, self.amount) > (other.pull, other.amount)
+        } else {
+            self.share > other.share
+        }
+    }
+}
+
+/// The place that decides: the one that uses most; where several use the same, the one that holds the part there.
 fn worst(p: &Pairing<'_>, task: &Task, share_u95: f64, nu: f64) -> Option<WorstPlace> {
     let l = &p.limits;
-    let mut best: Option<(f64, f64, Direction, f64, Option<usize>, String)> = None;
-    let mut offer =
-        |amount: f64, allowed: f64, direction: Direction, station: Option<usize>, place: &str| {
-            let use_ = if amount == 0.0 { 0.0 } else { amount / allowed };
-            let better = best.as_ref().is_none_or(|b| {
-                let tie = (use_ - b.0).abs() <= 1e-6 * (1.0 + b.0);
-                if tie {
-                    amount > b.1 + 1e-6
-                        || (direction == Direction::Tight
-                            && b.2 != Direction::Tight
-                            && amount > b.1 - 1e-6)
-                } else {
-                    use_ > b.0
-                }
-            });
-            if better {
-                best = Some((use_, amount, direction, allowed, station, place.to_owned()));
-            }
-        };
+    let mut all: Vec<Candidate> = Vec::new();
     for (k, &i) in p.seen.iter().enumerate() {
-        let place = &p.compare.stations[i].place;
+        let place = p.compare.stations[i].place.as_str();
         let (g, f) = (task.starts.gap[k], task.starts.flush[k]);
-        if g < 0.0 {
-            offer(-g, l.tight, Direction::Tight, Some(i), place);
+        let pulls = task
+            .pull
+            .as_ref()
+            .map_or((0.0, 0.0), |pull| (pull.gap[k].abs(), pull.flush[k].abs()));
+        let (gap_dir, gap_allowed) = if g < 0.0 {
+            (Direction::Tight, l.tight)
         } else {
-            offer(g, l.wide, Direction::Wide, Some(i), place);
-        }
-        if f > 0.0 {
-            offer(f, l.proud, Direction::Proud, Some(i), place);
+            (Direction::Wide, l.wide)
+        };
+        let (flush_dir, flush_allowed) = if f > 0.0 {
+            (Direction::Proud, l.proud)
         } else {
-            offer(-f, l.shy, Direction::Shy, Some(i), place);
+            (Direction::Shy, l.shy)
+        };
+        for (amount, pull, direction, allowed) in [
+            (g.abs(), pulls.0, gap_dir, gap_allowed),
+            (f.abs(), pulls.1, flush_dir, flush_allowed),
+        ] {
+            all.push(Candidate {
+                share: share_of(amount, allowed),
+                pull,
+                amount,
+                direction,
+                allowed,
+                station: Some(i),
+                place,
+            });
         }
     }
     for (a, e) in p.angles.iter().zip(&task.angles) {
-        let direction = if *e > 0.0 {
-            Direction::AngleLarge
-        } else {
-            Direction::AngleSmall
-        };
-        offer(e.abs(), task.allowed_deg, direction, None, &a.name);
+        all.push(Candidate {
+            share: share_of(e.abs(), task.allowed_deg),
+            pull: 1.0,
+            amount: e.abs(),
+            direction: if *e > 0.0 {
+                Direction::AngleLarge
+            } else {
+                Direction::AngleSmall
+            },
+            allowed: task.allowed_deg,
+            station: None,
+            place: &a.name,
+        });
     }
-    let (_, amount, direction, allowed, station, place) = best?;
+    let Candidate {
+        amount,
+        direction,
+        allowed,
+        station,
+        place,
+        ..
+    } = all
+        .into_iter()
+        .reduce(|best, c| if c.decides_more(&best) { c } else { best })?;
+    let place = place.to_owned();
     let angle = station.is_none();
     let (u95, nu) = if angle {
         let (u, nu) = p
