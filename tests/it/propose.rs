@@ -293,3 +293,64 @@ fn mirror_twins_in_one_scan_are_paired_and_told_apart() {
         }
     }
 }
+
+/// A plain sheet of 400 x 300 mm without return flange, points 2 mm apart, with a hole of 80 mm and one of 12 mm.
+fn plain_sheet(mesh: bool) -> RawScan {
+    let (w, h) = (200_u32, 150_u32);
+    let at = |x: u32, y: u32| [2.0 * f64::from(x), 2.0 * f64::from(y)];
+    let gone = |p: [f64; 2]| {
+        (p[0] - 150.0).hypot(p[1] - 140.0) < 40.0 || (p[0] - 300.0).hypot(p[1] - 200.0) < 6.0
+    };
+    let mut points = Vec::new();
+    let mut index = BTreeMap::new();
+    for y in 0..=h {
+        for x in 0..=w {
+            let p = at(x, y);
+            if !gone(p) {
+                index.insert((x, y), points.len() as u32);
+                points.push([p[0], p[1], 1e-4 * (p[0] - 200.0).powi(2)]);
+            }
+        }
+    }
+    let mut triangles = Vec::new();
+    for y in 0..h {
+        for x in 0..w {
+            let v = |x: u32, y: u32| index.get(&(x, y)).copied();
+            for [a, b, c] in [
+                [v(x, y), v(x + 1, y), v(x + 1, y + 1)],
+                [v(x, y), v(x + 1, y + 1), v(x, y + 1)],
+            ] {
+                if let (Some(a), Some(b), Some(c)) = (a, b, c) {
+                    triangles.push([a, b, c]);
+                }
+            }
+        }
+    }
+    RawScan {
+        name: "sheet.ply".to_owned(),
+        format: "binary PLY".to_owned(),
+        hash: String::new(),
+        bytes: 0,
+        points: RawPoints::F64(points),
+        triangles: if mesh { triangles } else { Vec::new() },
+        colours: Vec::new(),
+        normals: Vec::new(),
+        names: Vec::new(),
+        unit: None,
+        notes: Vec::new(),
+    }
+}
+
+#[test]
+fn an_opening_without_return_flange_is_found_in_mesh_and_cloud_without_normals() {
+    for mesh in [true, false] {
+        let p = study::prepare(plain_sheet(mesh), LengthUnit::Millimetre, &Quiet).unwrap();
+        let look = study::look(&p, &Quiet).unwrap();
+        assert_eq!(look.openings.len(), 1, "mesh {mesh}: {:?}", look.openings);
+        let o = &look.openings[0];
+        assert!((o.perimeter_mm - 251.0).abs() < 25.0, "{}", o.perimeter_mm);
+        let off = (o.near.x - 150.0).hypot(o.near.y - 140.0) - 40.0;
+        assert!(off > -1.0 && off < 8.0, "{off}");
+        assert!(o.sureness < 0.7);
+    }
+}

@@ -122,7 +122,7 @@ pub(super) fn opening(scan: &ScanId, outline: &Outline, skin: &Skin) -> Option<F
         .map(|i| (edge[(i + 1) % edge.len()] - edge[i]).norm())
         .sum::<f64>();
     let wide = perimeter >= OPENING_MM.0;
-    if !(wide && (has_flange || smooth)) {
+    if !(wide && (has_flange || smooth && hollow(&even.points, &centre, &out, skin))) {
         return None;
     }
     flanges.sort_by(f64::total_cmp);
@@ -166,6 +166,20 @@ pub(super) fn opening(scan: &ScanId, outline: &Outline, skin: &Skin) -> Option<F
         sureness: sureness.clamp(0.0, 0.99),
         because,
     })
+}
+
+/// Whether there is next to no metal half way between the edge and the middle. Without a return flange this tells an
+/// opening from an outline that has strayed over a panel at the border of a cloud.
+fn hollow(edge: &[Point], centre: &Point, out: &Vector, skin: &Skin) -> bool {
+    let r = (1.5 * skin.step).max(1.0);
+    let metal = edge
+        .iter()
+        .filter(|p| {
+            let half_way = nalgebra::center(p, centre);
+            skin.around(&half_way, r, out, 0.5).is_some()
+        })
+        .count();
+    metal * 10 < edge.len()
 }
 
 /// Where the edge is on a walk: at its bend if the opening has a return flange, else at its start.
