@@ -45,7 +45,7 @@ impl Jet {
 /// A departure of the panel from its ideal shape, along its normal.
 #[derive(Clone, Copy, Debug)]
 pub(crate) enum Dent {
-    /// A saddle: `amount` at (half[0], half[1]) from the centre, the opposite at its neighbours, nothing beyond `reach`.
+    /// A saddle: `amount` at (`half.0`, `half.1`) from the centre, the opposite at its neighbours, nothing beyond `reach`.
     Twist {
         centre: [f64; 2],
         half: [f64; 2],

@@ -35,7 +35,7 @@ pub(crate) fn stated(comment: &str) -> Option<LengthUnit> {
     }
 }
 
-/// The head of a column without its unit, in lower case, and the unit: "X [mm]", "x_mm", "x (in)", "x/m".
+/// The head of a column without its unit, in lower case, and the unit: `X [mm]`, "x_mm", "x (in)", "x/m".
 pub(crate) fn head_and_unit(head: &str) -> (String, Option<LengthUnit>) {
     let head = head.trim().trim_matches('"').trim().to_ascii_lowercase();
     let bare = head.trim_end_matches([']', ')', '}']);

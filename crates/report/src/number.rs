@@ -81,7 +81,7 @@ fn steps(quantity: Quantity, units: DisplayUnits) -> (f64, f64) {
     match (quantity, units.length) {
         (Quantity::Length, LengthDisplay::Millimetre) | (Quantity::TwistRate, _) => (0.01, 0.1),
         (Quantity::Length, LengthDisplay::Inch) => (0.001, 0.001),
-        (Quantity::Angle, _) => (0.05, 0.1),
+        (Quantity::Angle, _) => (0.01, 0.1),
         (Quantity::Area, LengthDisplay::Inch) => (0.01, 0.01),
         (Quantity::Area, LengthDisplay::Millimetre) | (Quantity::Percent, _) => (1.0, 1.0),
     }
@@ -101,9 +101,6 @@ pub fn step_for(u95: f64, quantity: Quantity, units: DisplayUnits) -> f64 {
     }
     if u95 / decade < 1.95 && decade * 0.1 >= second * 0.999 {
         decade *= 0.1;
-    }
-    if quantity == Quantity::Angle && decade < 0.1 {
-        return if u95 > 0.095 { 0.1 } else { finest };
     }
     decade.max(finest)
 }
@@ -276,9 +273,9 @@ mod tests {
     #[test]
     fn angles_are_never_finer_than_a_twentieth_of_a_degree() {
         check(89.125, 0.19, Quantity::Angle, "89.1° ±0.2");
-        check(89.125, 0.04, Quantity::Angle, "89.15° ±0.05");
+        check(89.125, 0.04, Quantity::Angle, "89.13° ±0.04");
         check(89.125, 0.096, Quantity::Angle, "89.1° ±0.1");
-        check(89.125, 0.001, Quantity::Angle, "89.15° ±0.05");
+        check(89.125, 0.001, Quantity::Angle, "89.13° ±0.01");
         check(89.125, 2.6, Quantity::Angle, "89° ±3");
     }
 

@@ -331,7 +331,7 @@ fn harmless_difference(pair: &Pair) -> String {
     }
 }
 
-/// `Worst place: top inner corner, 1.4 mm too tight (give or take 0.3). You allow 0.8.`
+/// `Worst place: top inner corner, 1.4 mm too tight (give or take 0.3). You allow 0.8 mm.`
 pub fn worst_text(option: &OptionResult, units: DisplayUnits) -> String {
     if option.uses.is_none() {
         let more = option.least_oversize_mm.map_or_else(String::new, |mm| {
@@ -349,10 +349,11 @@ pub fn worst_text(option: &OptionResult, units: DisplayUnits) -> String {
     let shown = show(&worst.amount, units);
     let out = out_by(worst.direction, &shown.with_unit());
     format!(
-        "Worst place: {}, {out} {}. You allow {}.",
+        "Worst place: {}, {out} {}. You allow {}{}.",
         worst.place,
         shown.in_brackets(),
-        typed(worst.allowed, worst.amount.quantity, units)
+        typed(worst.allowed, worst.amount.quantity, units),
+        unit_text(worst.amount.quantity, units)
     )
 }
 

@@ -60,7 +60,7 @@ pub fn starter_job_to_string(job: &Job, comments: &[(OpeningId, String)]) -> Res
     Ok(out)
 }
 
-/// Saves a job: whole or not at all, with the ten versions before it kept (see [`atomic_save`]).
+/// Saves a job: whole or not at all, with the ten versions before it kept (see [`atomic_save()`]).
 ///
 /// # Errors
 /// With the path and a remedy; the file on disk is then as it was.

@@ -17,7 +17,7 @@ fn the_first_thing_anyone_wants_to_see() {
     check(
         lamp(),
         "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, 1.4 mm \
-         too tight (give or take 0.3). You allow 0.8. Slots do not cure it; two hands do. Angle at the top: left \
+         too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it; two hands do. Angle at the top: left \
          89.1°, right 90.4° (give or take 0.2). Set your bevel to these.",
     );
 }
@@ -32,7 +32,7 @@ fn the_same_in_inches_with_a_decimal_comma() {
     check_study(
         &study,
         "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, 0,055 in \
-         too tight (give or take 0,012). You allow 0,0315. Slots do not cure it; two hands do. Angle at the top: left \
+         too tight (give or take 0,012). You allow 0,0315 in. Slots do not cure it; two hands do. Angle at the top: left \
          89,1°, right 90,4° (give or take 0,2). Set your bevel to these.",
     );
 }
@@ -96,7 +96,7 @@ fn not_proven_names_the_reading_that_settles_it() {
     check(
         made,
         "Midway panel: not proven that the left one, mirrored, fits the right side. Worst place: station 8, 0.6 mm too \
-         wide (give or take 0.2). You allow 0.6. Chance it fits: 42 %. Two hands are proven to fit. To settle it: read \
+         wide (give or take 0.2). You allow 0.6 mm. Chance it fits: 42 %. Two hands are proven to fit. To settle it: read \
          the gap at station 8 three times.",
     );
 }
@@ -116,7 +116,7 @@ fn slots_that_cure_make_two_hands_needless() {
     check(
         made,
         "Handle plate: mirroring the left one will NOT fit the right side. Worst place: rear edge, 0.7 mm too wide \
-         (give or take 0.1). You allow 0.5. Slots with 1.2 mm of travel cure it; two hands are not needed.",
+         (give or take 0.1). You allow 0.5 mm. Slots with 1.2 mm of travel cure it; two hands are not needed.",
     );
 }
 
@@ -132,7 +132,7 @@ fn a_midway_shape_that_fits_is_offered() {
     check(
         made,
         "Handle plate: mirroring the left one will NOT fit the right side. Worst place: rear edge, 0.7 mm shy (give or \
-         take 0.1). You allow 0.5. One midway shape, mirrored, fits and uses 70 % of what you allow (give or take 7).",
+         take 0.1). You allow 0.5 mm. One midway shape, mirrored, fits and uses 70 % of what you allow (give or take 7).",
     );
 }
 
@@ -157,7 +157,7 @@ fn where_nothing_is_proven_to_fit_the_next_reading_is_named() {
     check(
         made,
         "Handle plate: mirroring the left one will NOT fit the right side. Worst place: top, the angle 1.3° too large \
-         (give or take 0.2). You allow 0.6. Slots do not cure it; shims may cure it (chance 30 %); a midway shape may \
+         (give or take 0.2). You allow 0.6°. Slots do not cure it; shims may cure it (chance 30 %); a midway shape may \
          fit (chance 6 %); no choice is proven to fit. To settle it: scan the right opening once more, re-seated.",
     );
 }
@@ -228,7 +228,7 @@ fn a_centre_opening_against_itself() {
     check(
         made,
         "Grille: drawing the left half and mirroring it will NOT fit the right half. Worst place: lower corner, 1.2 mm \
-         too tight (give or take 0.2). You allow 0.8. The midway of the halves fits and uses 75 % of what you allow \
+         too tight (give or take 0.2). You allow 0.8 mm. The midway of the halves fits and uses 75 % of what you allow \
          (give or take 8).",
     );
     let mut made = Made::new("grille", "Grille", Relation::Itself, 0.8);
@@ -250,7 +250,7 @@ fn like_against_like() {
     check(
         made,
         "Door handle: one shape will NOT fit both door left and door right. Worst place: front edge, 0.9 mm proud (give \
-         or take 0.1). You allow 0.5. Two shapes fit.",
+         or take 0.1). You allow 0.5 mm. Two shapes fit.",
     );
 }
 

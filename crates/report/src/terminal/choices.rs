@@ -18,7 +18,7 @@ pub(super) fn verdict_role(verdict: Verdict) -> Role {
     }
 }
 
-/// The short name of a choice for a list, with what it asks for: `mirror left, slots 2.8`.
+/// The short name of a choice for a list, with what it asks for: `mirror left, slots 2.8 mm`.
 fn short_name(pair: &Pair, option: &OptionResult) -> String {
     let (a, b) = match pair.measured.relation {
         Relation::Same => ("first".to_owned(), "second".to_owned()),
@@ -41,6 +41,8 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         .needs
         .iter()
         .filter(|n| n.amount_mm.is_finite())
+        // Filing does not mend an angle.
+        .filter(|n| n.kind != NeedKind::TakeOff || !angle_decides(option))
         .max_by(|x, y| x.amount_mm.total_cmp(&y.amount_mm));
     let need = most.map(|n| {
         let word = match n.kind {
@@ -51,7 +53,9 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
             NeedKind::TakeOff => "file",
         };
         let up = (n.amount_mm * 10.0 - 1e-6).ceil() / 10.0;
-        format!("{word} {}", typed(up, Quantity::Length, pair.study.units)).replace("+ ", "+")
+        let units = pair.study.units;
+        let unit = unit_text(Quantity::Length, units);
+        format!("{word} {}{unit}", typed(up, Quantity::Length, units)).replace("+ ", "+")
     });
     let plain = match option.kind {
         OptionKind::MirrorAWithSlots | OptionKind::MidwayWithSlots => Some("slots".to_owned()),
@@ -62,9 +66,38 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         .map_or_else(|| base.clone(), |n| format!("{base}, {n}"))
 }
 
+fn angle_decides(option: &OptionResult) -> bool {
+    option
+        .worst
+        .as_ref()
+        .is_some_and(|w| w.amount.quantity == Quantity::Angle)
+}
+
+/// Whether a part drawn to its own side is off by nothing but the doubt of the readings.
+fn only_doubt(option: &OptionResult) -> bool {
+    option.kind == OptionKind::TwoHands && option.uses.is_some_and(|u| u.value < 0.5)
+}
+
+/// How much of what is allowed a choice uses. A part drawn to its own side uses nothing but the doubt of the readings.
+fn uses_cell(pair: &Pair, option: &OptionResult) -> String {
+    let Some(uses) = option.uses else {
+        return "none".to_owned();
+    };
+    if only_doubt(option) {
+        return format!("< {:.0} %", uses.u95.max(1.0).ceil());
+    }
+    if uses.value > 999.0 {
+        return "> 999 %".to_owned();
+    }
+    show(&uses, pair.study.units).with_unit()
+}
+
 /// The worst deviation of a choice with its unit.
 fn worst_cell(pair: &Pair, option: &OptionResult) -> String {
     let units = pair.study.units;
+    if only_doubt(option) {
+        return "–".to_owned();
+    }
     if let Some(worst) = &option.worst {
         return show(&worst.amount, units).with_unit();
     }
@@ -111,17 +144,8 @@ pub(super) fn choices(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec
     ]];
     for option in options {
         rows.push([
-            cut(&look.signs(&short_name(pair, option)), 24, look),
-            option.uses.map_or_else(
-                || "none".to_owned(),
-                |u| {
-                    if u.value > 999.0 {
-                        "> 999 %".to_owned()
-                    } else {
-                        show(&u, pair.study.units).with_unit()
-                    }
-                },
-            ),
+            cut(&look.signs(&short_name(pair, option)), 28, look),
+            look.signs(&uses_cell(pair, option)),
             look.signs(&worst_cell(pair, option)),
             option
                 .chance
@@ -180,11 +204,11 @@ mod tests {
         assert_eq!(
             text,
             [
-                "  choice                   uses   worst  chance",
-                "■ two hands                33 %  0.2 mm    98 %",
-                "⊠ midway                  133 %  0.8 mm     2 %",
-                "⊠ mirror left, slots 2.8  173 %  1.0 mm   < 1 %",
-                "⊠ mirror left             175 %  1.4 mm   < 1 %",
+                "  choice                      uses   worst  chance",
+                "■ two hands                   33 %  0.2 mm    98 %",
+                "⊠ midway                     133 %  0.8 mm     2 %",
+                "⊠ mirror left, slots 2.8 mm  173 %  1.0 mm   < 1 %",
+                "⊠ mirror left                175 %  1.4 mm   < 1 %",
             ]
         );
     }

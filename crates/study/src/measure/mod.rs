@@ -55,7 +55,7 @@ struct Visit {
 
 /// Measures every opening of the job and compares them.
 ///
-/// Openings whose scan is missing from `scans` are passed over; [`crate::run`] says why. The result depends on the
+/// Openings whose scan is missing from `scans` are passed over; [`crate::run()`] says why. The result depends on the
 /// job and the scans alone, not on `kept`, on the number of threads or on earlier calls.
 ///
 /// # Errors
