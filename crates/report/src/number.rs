@@ -79,9 +79,9 @@ pub fn to_shown_unit(value: f64, quantity: Quantity, units: DisplayUnits) -> f64
 /// Finest step ever shown, and the finest step used to keep a second digit; in the unit shown.
 fn steps(quantity: Quantity, units: DisplayUnits) -> (f64, f64) {
     match (quantity, units.length) {
-        (Quantity::Length, LengthDisplay::Millimetre) | (Quantity::TwistRate, _) => (0.01, 0.1),
+        (Quantity::Length, LengthDisplay::Millimetre)
+        | (Quantity::TwistRate | Quantity::Angle, _) => (0.01, 0.1),
         (Quantity::Length, LengthDisplay::Inch) => (0.001, 0.001),
-        (Quantity::Angle, _) => (0.01, 0.1),
         (Quantity::Area, LengthDisplay::Inch) => (0.01, 0.01),
         (Quantity::Area, LengthDisplay::Millimetre) | (Quantity::Percent, _) => (1.0, 1.0),
     }
