@@ -258,16 +258,12 @@ impl Judge<'_> {
     /// Fits the chain, splitting its worst piece until it is within the tolerance.
     fn settle(&self, mut chain: Chain, most: usize) -> Option<Chain> {
         while chain.pieces() <= most.min(MOST_PIECES) {
-            let worst = match chain.fit(self.points, self.tolerance) {
-                Some(worst)
-                    if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance =>
-                {
-                    return Some(chain);
-                }
-                Some(worst) => worst.0,
-                None => chain.longest(),
-            };
-            chain.split(worst);
+            // A chain that does not settle at all is no better for one more piece.
+            let worst = chain.fit(self.points, self.tolerance)?;
+            if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance {
+                return Some(chain);
+            }
+            chain.split(worst.0);
         }
         None
     }

@@ -35,6 +35,10 @@ pub struct ArcSegment {
     pub bulge: f64,
 }
 
+/// Below this bulge the middle of the circle is so far away that it no longer says where the arc is: a place on the
+/// arc is taken from its chord (bow below 5e-9 of the chord).
+const FLAT_BULGE: f64 = 1e-8;
+
 /// A quarter turn to the left.
 fn left(v: &Vector2<f64>) -> Vector2<f64> {
     Vector2::new(-v.y, v.x)
@@ -68,6 +72,11 @@ impl ArcSegment {
         Some((centre, chord.norm() * (1.0 + b * b) / (4.0 * b.abs())))
     }
 
+    /// The circle where it is near enough to be used for places.
+    fn bent(&self) -> Option<(Point2<f64>, f64)> {
+        self.circle().filter(|_| self.bulge.abs() > FLAT_BULGE)
+    }
+
     /// Signed curvature, 1/mm; + where it turns counter-clockwise.
     pub fn curvature(&self) -> f64 {
         self.circle().map_or(0.0, |(_, r)| self.bulge.signum() / r)
@@ -81,7 +90,7 @@ impl ArcSegment {
 
     /// The point at the share `f` of the length, mm.
     pub fn point(&self, f: f64) -> Point2<f64> {
-        match self.circle() {
+        match self.bent() {
             None => self.start + (self.end - self.start) * f,
             Some((c, _)) if f <= 0.5 => {
                 c + nalgebra::Rotation2::new(self.sweep() * f) * (self.start - c)
@@ -93,7 +102,7 @@ impl ArcSegment {
     /// The place nearest to `p`: share of the length, and the point.
     pub fn nearest(&self, p: &Point2<f64>) -> (f64, Point2<f64>) {
         let chord = self.end - self.start;
-        let Some((c, r)) = self.circle() else {
+        let Some((c, r)) = self.bent() else {
             let f = ((p - self.start).dot(&chord) / chord.norm_squared()).clamp(0.0, 1.0);
             return (f, self.start + chord * f);
         };

@@ -13,6 +13,8 @@ use super::{Sample, wrapped};
 use crate::{ArcPath, ArcPiece, bulge_of};
 
 const MOST_ROUNDS: usize = 40;
+/// A piece that bows by less is a line, mm.
+const FLAT: f64 = 1e-9;
 
 #[derive(Clone, Copy, Debug)]
 struct Piece {
@@ -30,6 +32,8 @@ pub(super) struct Chain {
     heading: f64,
     pieces: Vec<Piece>,
     closed: bool,
+    /// Place and heading in which the chain has to end; its start is then held as well.
+    pinned: Option<(Point2<f64>, f64)>,
 }
 
 /// A piece in place.
@@ -138,6 +142,7 @@ impl Chain {
             heading: samples[breaks[0]].heading,
             pieces,
             closed,
+            pinned: None,
         }
     }
 
@@ -172,7 +177,12 @@ impl Chain {
         let placed = self.placed();
         let mut pieces = Vec::new();
         for p in &placed {
-            let sweep = p.k * p.length;
+            let bow = p.k * p.length * p.length / 8.0;
+            let sweep = if bow.abs() < FLAT {
+                0.0
+            } else {
+                p.k * p.length
+            };
             let parts = (sweep.abs() / PI * (1.0 - 1e-9)).ceil().max(1.0);
             for i in 0..parts as usize {
                 pieces.push(ArcPiece {
@@ -323,8 +333,10 @@ impl Chain {
             right.axpy(w * r, row, 1.0);
             cost += w * r * r;
         };
+        let mut at = points.first().map_or(0, |p| nearest(&placed, p).0);
         for (p, w) in points.iter().zip(weights) {
-            let (j, s, r, d) = nearest(&placed, p);
+            let (j, s, r, d) = nearest_from(&placed, at, self.closed, p);
+            at = j;
             if d > worst.1 {
                 worst = (j, d);
             }
@@ -335,7 +347,7 @@ impl Chain {
         }
         let last = placed.len() - 1;
         let end = placed[last];
-        if !self.closed {
+        if !self.closed && self.pinned.is_none() {
             // Both ends stay where the outline has them.
             for (j, s, p) in [
                 (0, 0.0, points[0]),
@@ -352,11 +364,19 @@ impl Chain {
                 }
             }
         }
-        let (held, missing) = if self.closed {
+        let (held, missing) = if self.closed || self.pinned.is_some() {
             self.closing(&placed, &columns, width, &derive)
         } else {
             (DMatrix::zeros(0, width), DVector::zeros(0))
         };
+        if self.pinned.is_some() {
+            for c in 0..3 {
+                normal.column_mut(c).fill(0.0);
+                normal.row_mut(c).fill(0.0);
+                normal[(c, c)] = 1.0;
+                right[c] = 0.0;
+            }
+        }
         System {
             normal,
             right,
@@ -378,12 +398,13 @@ impl Chain {
     ) -> (DMatrix<f64>, DVector<f64>) {
         let last = placed.len() - 1;
         let end = placed[last];
-        let smooth = self.pieces[0].turn.is_none();
+        let smooth = self.pinned.is_some() || self.pieces[0].turn.is_none();
+        let (target, facing) = self.pinned.unwrap_or((self.start, self.heading));
         let rows = if smooth { 3 } else { 2 };
         let mut held = DMatrix::zeros(rows, width);
         let mut missing = DVector::zeros(rows);
         derive(last, end.length, &mut |c, v| {
-            if c > 1 {
+            if c > 2 || (c == 2 && self.pinned.is_none()) {
                 held[(0, c)] += v.x;
                 held[(1, c)] += v.y;
             }
@@ -394,11 +415,11 @@ impl Chain {
             held[(0, c)] += t.x;
             held[(1, c)] += t.y;
         }
-        let gap = self.start - end.end();
+        let gap = target - end.end();
         missing[0] = gap.x;
         missing[1] = gap.y;
         if smooth {
-            missing[2] = -wrapped(turned - self.heading);
+            missing[2] = -wrapped(turned - facing);
             for (i, p) in self.pieces.iter().enumerate() {
                 if let Some(c) = columns[i][0] {
                     held[(2, c)] = p.k;
@@ -423,8 +444,10 @@ impl Chain {
                 share = share.min(0.67 * p.length / -step[c]);
             }
         }
-        self.start += Vector2::new(step[0], step[1]) * share;
-        self.heading += step[2] * share;
+        if self.pinned.is_none() {
+            self.start += Vector2::new(step[0], step[1]) * share;
+            self.heading += step[2] * share;
+        }
         for (p, c) in self.pieces.iter_mut().zip(&columns) {
             if let Some(c) = c[0] {
                 p.length += share * step[c];
@@ -436,12 +459,6 @@ impl Chain {
                 *turn += share * step[c];
             }
         }
-    }
-
-    /// The longest piece.
-    pub(super) fn longest(&self) -> usize {
-        let order = self.by_length();
-        order[order.len() - 1]
     }
 
     /// The points that belong to each piece, with their share of its length.
@@ -490,6 +507,7 @@ impl Chain {
             heading: placed[i].heading,
             pieces,
             closed: self.closed,
+            pinned: None,
         }
     }
 
@@ -592,6 +610,47 @@ fn nearest(placed: &[Placed], p: &Point2<f64>) -> (usize, f64, f64, f64) {
         let (s, r, d) = piece.nearest(p);
         if d < best.3 {
             best = (j, s, r, d);
+        }
+    }
+    best
+}
+
+/// The same for points in order, searched from piece `at` on: its neighbours first, on as long as they are nearer.
+fn nearest_from(
+    placed: &[Placed],
+    at: usize,
+    closed: bool,
+    p: &Point2<f64>,
+) -> (usize, f64, f64, f64) {
+    let n = placed.len();
+    if n <= 4 {
+        return nearest(placed, p);
+    }
+    let of = |j: usize| {
+        let (s, r, d) = placed[j].nearest(p);
+        (j, s, r, d)
+    };
+    let mut best = of(at);
+    for way in [1, n - 1] {
+        let mut misses = 0;
+        let mut j = at;
+        // Two pieces that are no nearer end the search: one may be a short one past a bend.
+        for _ in 0..n / 2 {
+            let end = if way == 1 { j + 1 == n } else { j == 0 };
+            if end && !closed {
+                break;
+            }
+            j = (j + way) % n;
+            let found = of(j);
+            if found.3 < best.3 {
+                best = found;
+                misses = 0;
+            } else {
+                misses += 1;
+                if misses > 1 {
+                    break;
+                }
+            }
         }
     }
     best

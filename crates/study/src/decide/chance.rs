@@ -1,6 +1,6 @@
 //! Draws of the two bodies, and the share of every task in each.
 
-use nalgebra::DVector;
+use nalgebra::DMatrix;
 use rand::SeedableRng;
 use rand::distr::Distribution;
 use rand_chacha::ChaCha8Rng;
@@ -13,8 +13,8 @@ use super::task::{Room, Task};
 /// Shares by task, then by draw.
 pub(super) type Drawn = Vec<Vec<f64>>;
 
-/// Draws that share one stream of random numbers: the result does not depend on how they are spread over threads.
-const CHUNK: u32 = 64;
+/// Draws that are worked out together: the result does not depend on how they are spread over threads.
+pub(super) const CHUNK: u32 = 64;
 
 /// `draws` pairs of bodies within their doubts.
 pub(super) fn draw(p: &Pairing<'_>, tasks: &[Task], seed: u64, draws: u32) -> Drawn {
@@ -24,9 +24,10 @@ pub(super) fn draw(p: &Pairing<'_>, tasks: &[Task], seed: u64, draws: u32) -> Dr
             let mut rng = stream(seed, u64::from(c));
             let mut tasks = tasks.to_vec();
             let mut room = Room::default();
-            let count = CHUNK.min(draws - c * CHUNK);
+            let count = CHUNK.min(draws - c * CHUNK) as usize;
+            let bodies = Bodies::draw(p, &mut rng, count);
             (0..count)
-                .map(|_| one(p, &mut tasks, &mut rng, &mut room))
+                .map(|k| bodies.shares(&mut tasks, k, &mut room))
                 .collect()
         })
         .collect();
@@ -60,37 +61,83 @@ pub(super) fn scale(rng: &mut ChaCha8Rng, nu: f64) -> f64 {
     }
 }
 
-fn one(p: &Pairing<'_>, tasks: &mut [Task], rng: &mut ChaCha8Rng, room: &mut Room) -> Vec<f64> {
-    let common = p.bias * normal(rng);
-    let bodies: Vec<_> = (0..2)
-        .map(|side| {
+/// A number of pairs of bodies, drawn together: one product of matrices moves all stations of a side in all draws.
+struct Bodies {
+    sides: [Side; 2],
+}
+
+/// One side in all draws.
+struct Side {
+    /// Move of the gap by station, a column a draw, mm.
+    gap: DMatrix<f64>,
+    flush: DMatrix<f64>,
+    holes: Vec<Vec<[f64; 3]>>,
+    angles: Vec<Vec<f64>>,
+}
+
+impl Bodies {
+    fn draw(p: &Pairing<'_>, rng: &mut ChaCha8Rng, count: usize) -> Self {
+        let mut factors =
+            [0, 1].map(|side: usize| DMatrix::zeros(p.doubt[side].gap.ncols(), count));
+        let mut common = vec![0.0; count];
+        let mut holes = [vec![Vec::new(); count], vec![Vec::new(); count]];
+        let mut angles = [vec![Vec::new(); count], vec![Vec::new(); count]];
+        for k in 0..count {
+            common[k] = p.bias * normal(rng);
+            for side in 0..2 {
+                let s = scale(rng, p.doubt[side].nu);
+                for z in factors[side].column_mut(k).iter_mut() {
+                    *z = s * normal(rng);
+                }
+                holes[side][k] = (0..p.holes.len())
+                    .map(|j| [0; 3].map(|_| p.hole_u(j, side) * normal(rng)))
+                    .collect();
+                angles[side][k] = p
+                    .angles
+                    .iter()
+                    .map(|a| {
+                        let (u, nu) = a.u[side];
+                        u * scale(rng, nu) * normal(rng)
+                    })
+                    .collect();
+            }
+        }
+        let [holes_a, holes_b] = holes;
+        let [angles_a, angles_b] = angles;
+        let side = |side: usize, holes, angles| {
             let d = &p.doubt[side];
-            let s = scale(rng, d.nu);
-            let z = DVector::from_fn(d.gap.ncols(), |_, _| s * normal(rng));
-            let mut gap = &d.gap * &z;
-            gap.add_scalar_mut(common);
-            let flush = &d.flush * &z;
-            let holes: Vec<[f64; 3]> = (0..p.holes.len())
-                .map(|j| [0; 3].map(|_| p.hole_u(j, side) * normal(rng)))
-                .collect();
-            let angles: Vec<f64> = p
-                .angles
-                .iter()
-                .map(|a| {
-                    let (u, nu) = a.u[side];
-                    u * scale(rng, nu) * normal(rng)
-                })
-                .collect();
-            (gap, flush, holes, angles)
-        })
-        .collect();
-    tasks
-        .iter_mut()
-        .map(|t| {
-            let (gap, flush, holes, angles) = &bodies[t.side];
-            t.share_of(gap, flush, holes, angles, room)
-        })
-        .collect()
+            let mut gap = &d.gap * &factors[side];
+            for (mut column, c) in gap.column_iter_mut().zip(&common) {
+                column.add_scalar_mut(*c);
+            }
+            Side {
+                gap,
+                flush: &d.flush * &factors[side],
+                holes,
+                angles,
+            }
+        };
+        Self {
+            sides: [side(0, holes_a, angles_a), side(1, holes_b, angles_b)],
+        }
+    }
+
+    /// Share of every task in draw `k`.
+    fn shares(&self, tasks: &mut [Task], k: usize, room: &mut Room) -> Vec<f64> {
+        tasks
+            .iter_mut()
+            .map(|t| {
+                let s = &self.sides[t.side];
+                t.share_of(
+                    s.gap.column(k).as_slice(),
+                    s.flush.column(k).as_slice(),
+                    &s.holes[k],
+                    &s.angles[k],
+                    room,
+                )
+            })
+            .collect()
+    }
 }
 
 /// Chance that all of these tasks fit: share of the draws in which none exceeds 1.

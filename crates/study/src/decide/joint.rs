@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 use rayon::prelude::*;
 use record::{Figure, JointVerdict};
 
-use super::chance::{normal, scale, stream};
+use super::chance::{CHUNK, normal, scale, stream};
 use super::pairing::{Pairing, standard};
 use crate::fit::about_start;
 
@@ -89,27 +89,43 @@ impl Edges {
         self.u[i] > 1e-3 * self.u.max() && self.u[i] > 0.0
     }
 
-    fn largest(&self, d: &DVector<f64>) -> f64 {
-        (0..d.len())
-            .filter(|&i| self.counts(i))
-            .fold(0.0, |m, i| m.max(d[i].abs() / self.u[i]))
+    fn largest(&self, d: &[f64]) -> f64 {
+        let least = 1e-3 * self.u.max();
+        d.iter()
+            .zip(self.u.iter())
+            .filter(|(_, u)| **u > least && **u > 0.0)
+            .fold(0.0, |m, (d, u)| m.max(d.abs() / u))
     }
 
     /// Largest |d|/u of two like edges, by draw.
     fn draws(&self, seed: u64, draws: u32) -> Vec<f64> {
-        (0..draws)
+        // Every draw has its own stream; the draws of a chunk are moved by one product of matrices per side.
+        let chunks: Vec<Vec<f64>> = (0..draws.div_ceil(CHUNK))
             .into_par_iter()
-            .map(|k| {
-                let mut rng = stream(seed ^ 0x006A_6F69_6E74, u64::from(k));
-                let mut d = DVector::zeros(self.d.len());
-                for (f, nu) in self.factors.iter().zip(self.nu) {
-                    let s = scale(&mut rng, nu);
-                    let z = DVector::from_fn(f.ncols(), |_, _| s * normal(&mut rng));
-                    d += f * z;
+            .map(|c| {
+                let first = c * CHUNK;
+                let count = CHUNK.min(draws - first) as usize;
+                let mut factors = self
+                    .factors
+                    .each_ref()
+                    .map(|f| DMatrix::zeros(f.ncols(), count));
+                for k in 0..count {
+                    let number = u64::from(first) + k as u64;
+                    let mut rng = stream(seed ^ 0x006A_6F69_6E74, number);
+                    for (z, nu) in factors.iter_mut().zip(self.nu) {
+                        let s = scale(&mut rng, nu);
+                        z.column_mut(k).apply(|v| *v = s * normal(&mut rng));
+                    }
                 }
-                self.largest(&d)
+                let [a, b] = &factors;
+                let mut d = &self.factors[0] * a;
+                d.gemm(1.0, &self.factors[1], b, 1.0);
+                d.column_iter()
+                    .map(|d| self.largest(d.as_slice()))
+                    .collect()
             })
-            .collect()
+            .collect();
+        chunks.into_iter().flatten().collect()
     }
 }
 

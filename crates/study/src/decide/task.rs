@@ -173,15 +173,15 @@ impl Task {
     /// `room` is reused between calls.
     pub(super) fn share_of(
         &mut self,
-        gap: &DVector<f64>,
-        flush: &DVector<f64>,
+        gap: &[f64],
+        flush: &[f64],
         holes: &[[f64; 3]],
         angles: &[f64],
         room: &mut Room,
     ) -> f64 {
-        let less = |from: &[f64], what: &DVector<f64>, out: &mut Vec<f64>| {
+        let less = |from: &[f64], what: &[f64], out: &mut Vec<f64>| {
             out.clear();
-            out.extend(from.iter().zip(what.iter()).map(|(a, b)| a - b));
+            out.extend(from.iter().zip(what).map(|(a, b)| a - b));
         };
         less(&self.starts.gap, gap, &mut room.starts.gap);
         less(&self.starts.flush, flush, &mut room.starts.flush);
