@@ -32,8 +32,6 @@ pub(super) struct Chain {
     heading: f64,
     pieces: Vec<Piece>,
     closed: bool,
-    /// Place and heading in which the chain has to end; its start is then held as well.
-    pinned: Option<(Point2<f64>, f64)>,
 }
 
 /// A piece in place.
@@ -142,7 +140,6 @@ impl Chain {
             heading: samples[breaks[0]].heading,
             pieces,
             closed,
-            pinned: None,
         }
     }
 
@@ -347,7 +344,7 @@ impl Chain {
         }
         let last = placed.len() - 1;
         let end = placed[last];
-        if !self.closed && self.pinned.is_none() {
+        if !self.closed {
             // Both ends stay where the outline has them.
             for (j, s, p) in [
                 (0, 0.0, points[0]),
@@ -364,19 +361,11 @@ impl Chain {
                 }
             }
         }
-        let (held, missing) = if self.closed || self.pinned.is_some() {
+        let (held, missing) = if self.closed {
             self.closing(&placed, &columns, width, &derive)
         } else {
             (DMatrix::zeros(0, width), DVector::zeros(0))
         };
-        if self.pinned.is_some() {
-            for c in 0..3 {
-                normal.column_mut(c).fill(0.0);
-                normal.row_mut(c).fill(0.0);
-                normal[(c, c)] = 1.0;
-                right[c] = 0.0;
-            }
-        }
         System {
             normal,
             right,
@@ -398,13 +387,12 @@ impl Chain {
     ) -> (DMatrix<f64>, DVector<f64>) {
         let last = placed.len() - 1;
         let end = placed[last];
-        let smooth = self.pinned.is_some() || self.pieces[0].turn.is_none();
-        let (target, facing) = self.pinned.unwrap_or((self.start, self.heading));
+        let smooth = self.pieces[0].turn.is_none();
         let rows = if smooth { 3 } else { 2 };
         let mut held = DMatrix::zeros(rows, width);
         let mut missing = DVector::zeros(rows);
         derive(last, end.length, &mut |c, v| {
-            if c > 2 || (c == 2 && self.pinned.is_none()) {
+            if c > 1 {
                 held[(0, c)] += v.x;
                 held[(1, c)] += v.y;
             }
@@ -415,11 +403,11 @@ impl Chain {
             held[(0, c)] += t.x;
             held[(1, c)] += t.y;
         }
-        let gap = target - end.end();
+        let gap = self.start - end.end();
         missing[0] = gap.x;
         missing[1] = gap.y;
         if smooth {
-            missing[2] = -wrapped(turned - facing);
+            missing[2] = -wrapped(turned - self.heading);
             for (i, p) in self.pieces.iter().enumerate() {
                 if let Some(c) = columns[i][0] {
                     held[(2, c)] = p.k;
@@ -444,10 +432,8 @@ impl Chain {
                 share = share.min(0.67 * p.length / -step[c]);
             }
         }
-        if self.pinned.is_none() {
-            self.start += Vector2::new(step[0], step[1]) * share;
-            self.heading += step[2] * share;
-        }
+        self.start += Vector2::new(step[0], step[1]) * share;
+        self.heading += step[2] * share;
         for (p, c) in self.pieces.iter_mut().zip(&columns) {
             if let Some(c) = c[0] {
                 p.length += share * step[c];
@@ -507,7 +493,6 @@ impl Chain {
             heading: placed[i].heading,
             pieces,
             closed: self.closed,
-            pinned: None,
         }
     }
 
