@@ -17,4 +17,5 @@ mod reference_data;
 mod reference_fits;
 mod reference_least_squares;
 mod scan_bytes;
+mod stops;
 mod tidy;

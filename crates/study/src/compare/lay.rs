@@ -6,6 +6,11 @@
 use geom::{Plane, Point, Polyline, Rigid, Unit, Vector};
 use nalgebra::{DMatrix, DVector, Matrix6, Translation3, UnitQuaternion, Vector6};
 
+/// Edges that are left farther apart than this may have been started wrongly, mm.
+const DOUBTFUL: f64 = 2.0;
+/// Turns that are tried then.
+const TURNS: i32 = 24;
+
 /// A station of the edge that stays where it is.
 #[derive(Clone, Copy, Debug)]
 pub struct Station {
@@ -114,6 +119,31 @@ pub fn lay(stations: &[Station], b: &Polyline, seen_on_b: impl Fn(f64) -> bool) 
         shift = moved * about * turn * about.inverse() * shift;
     }
     None
+}
+
+/// [`lay`] from the start placement; where that leaves more than [`DOUBTFUL`] or fails, from turns all round in the
+/// flat of the part as well (the tops may not have been clicked), the best of which is kept.
+pub fn lay_from_any_turn(
+    stations: &[Station],
+    b: &Polyline,
+    seen_on_b: impl Fn(f64) -> bool,
+) -> Option<Laid> {
+    let first = lay(stations, b, &seen_on_b);
+    if first.as_ref().is_some_and(|l| l.left_over < DOUBTFUL) {
+        return first;
+    }
+    let turned = (1..TURNS).filter_map(|k| {
+        let angle = std::f64::consts::TAU * f64::from(k) / f64::from(TURNS);
+        let turn = Rigid::rotation(Vector::z() * angle);
+        let mut laid = lay(stations, &b.mapped(|p| turn * p)?, &seen_on_b)?;
+        laid.shift *= turn;
+        Some(laid)
+    });
+    // A turn must be clearly better, so that a nearly round opening keeps the top that was clicked.
+    turned.fold(first, |best, l| match best {
+        Some(b) if b.left_over <= 1.2 * l.left_over => Some(b),
+        _ => Some(l),
+    })
 }
 
 fn row(direction: &Unit, p: &Point, centre: &Point) -> Vector6<f64> {

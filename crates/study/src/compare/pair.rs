@@ -66,6 +66,16 @@ pub fn compare(compare: &Compare, a: &OpeningWork, b: Option<&OpeningWork>) -> M
     };
     if a.fitted.is_some() && other.fitted.is_some() {
         edges(&mut out, a, other, compare.relation);
+    } else if a.edge_asked || other.edge_asked {
+        let lost = if a.fitted.is_none() { a } else { other };
+        out.findings.push(Finding {
+            code: Code::PickNotFound,
+            severity: Severity::Stop,
+            subject: lost.measured.name.clone(),
+            says: "its opening edge was not found, so nothing can be said of the fit".to_owned(),
+            advice: "pick the edge again, or measure it by hand".to_owned(),
+            numbers: Vec::new(),
+        });
     }
     out
 }
@@ -107,7 +117,7 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
         return;
     };
     let seen = |share: f64| fit_b.station(share).seen;
-    let laid = lay::lay(&stations, &b_line, seen);
+    let laid = lay::lay_from_any_turn(&stations, &b_line, seen);
     if relation == Relation::Mirrored {
         out.findings
             .extend(looks_swapped(a, &stations, laid.as_ref(), b, &b_map));
@@ -181,7 +191,7 @@ fn looks_swapped(
     b_map: &Rigid,
 ) -> Option<Finding> {
     let as_it_is = Polyline::new(b.dense.iter().map(|p| b_map * p), true)?;
-    let other = lay::lay(stations, &as_it_is, |_| true)?.left_over;
+    let other = lay::lay_from_any_turn(stations, &as_it_is, |_| true)?.left_over;
     let mirrored = laid.map_or(f64::INFINITY, |l| l.left_over);
     (mirrored > SWAPPED_LEAST && other < SWAPPED_SHARE * mirrored).then(|| Finding {
         code: Code::SideLooksSwapped,

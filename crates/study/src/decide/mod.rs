@@ -13,7 +13,10 @@ mod options;
 mod pairing;
 mod task;
 
-use record::{Choices, Decided, DecidedCompare, Measured, MeasuredCompare, Part};
+use record::{
+    Choices, Decided, DecidedCompare, Finding, Measured, MeasuredCompare, OpeningId, Part,
+    Relation, Severity,
+};
 
 use pairing::Pairing;
 
@@ -42,6 +45,17 @@ fn compare(
     draws: u32,
 ) -> DecidedCompare {
     let pairing = Pairing::new(measured, c, part);
+    if stopped(measured, c) {
+        return DecidedCompare {
+            id: c.id.clone(),
+            part: c.part.clone(),
+            options: Vec::new(),
+            joint: None,
+            boxes: Vec::new(),
+            next: Vec::new(),
+            findings: findings::findings(measured, &pairing),
+        };
+    }
     let mut plan = options::plan(&pairing);
     let drawn = chance::draw(&pairing, &plan.tasks, seed, draws);
     let results = options::results(&pairing, &mut plan, &drawn);
@@ -55,4 +69,19 @@ fn compare(
         boxes: boxes::boxes(measured, &pairing),
         findings: findings::findings(measured, &pairing),
     }
+}
+
+/// Whether figures would mislead: something stops the comparison, or there is nothing to compare.
+fn stopped(measured: &Measured, c: &MeasuredCompare) -> bool {
+    let stop = |f: &Finding| f.severity == Severity::Stop;
+    let of = |id: &OpeningId| measured.openings.iter().find(|o| o.id == *id);
+    let nothing = c.stations.is_empty() && !c.angles.iter().any(|a| a.difference.is_some());
+    let measured_both = c.b.is_some() || c.relation == Relation::Itself;
+    measured.findings.iter().any(stop)
+        || c.findings.iter().any(stop)
+        || std::iter::once(&c.a)
+            .chain(&c.b)
+            .filter_map(of)
+            .any(|o| o.findings.iter().any(stop))
+        || (nothing && measured_both)
 }

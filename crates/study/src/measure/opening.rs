@@ -39,6 +39,8 @@ pub struct OpeningWork {
     pub measured: MeasuredOpening,
     /// Its edge, scan axes.
     pub fitted: Option<FittedEdge>,
+    /// Whether an edge was picked, found or not.
+    pub edge_asked: bool,
     /// The edge, dense, scan axes.
     pub dense: Vec<Point>,
     /// The noise of its visit for strips.
@@ -204,6 +206,7 @@ pub fn measure_opening(
         },
         dense: fitted.as_ref().map_or_else(Vec::new, |f| dense(f, |p| *p)),
         fitted,
+        edge_asked: opening.edge.is_some(),
         noise: Arc::clone(strips),
         outward_in_part: opening.outward.map(|v| part_from_scan.rotation * v),
         drawn: opening
