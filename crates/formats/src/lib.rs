@@ -36,8 +36,8 @@ mod write_tables;
 pub use atomic_save::{atomic_save, atomic_write};
 pub use error::Error;
 pub use job_file::{
-    Problem, check_job, job_from_str, job_to_string, read_job, starter_job_to_string, write_job,
-    write_starter_job,
+    Problem, check_job, job_from_str, job_hash, job_to_string, read_job, starter_job_to_string,
+    write_job, write_starter_job,
 };
 pub use outputs::{OutputKind, OutputOptions, Outputs, WrittenFile, write_outputs};
 pub use read_dxf::{DxfShapes, read_dxf};

@@ -23,6 +23,17 @@ pub fn job_to_string(job: &Job) -> Result<String, Error> {
     starter_job_to_string(job, &[])
 }
 
+/// BLAKE3 (hex) of the job as this version writes it: what a study says it was made from. Free comments and layout of a
+/// hand-written file do not change it.
+///
+/// # Errors
+/// Only if the path of a scan is not valid text.
+pub fn job_hash(job: &Job) -> Result<String, Error> {
+    Ok(blake3::hash(job_to_string(job)?.as_bytes())
+        .to_hex()
+        .to_string())
+}
+
 /// As [`job_to_string`], with comments before openings: a proposal says how sure it is and why.
 ///
 /// Each comment belongs to an opening by name; it may have several lines, and an opening several comments.

@@ -71,6 +71,7 @@ pub fn study_of(job: &Job, folder: &Path, draws: u32) -> anyhow::Result<Study> {
     let bar = Bar::new()?;
     let loaded = load::scans(job, folder, &bar)?;
     let mut study = study::run(job, &loaded.scans, &mut study::Kept::default(), draws, &bar)?;
+    study.provenance.job_hash = formats::job_hash(job)?;
     study.measured.findings.splice(0..0, loaded.findings);
     Ok(study)
 }
