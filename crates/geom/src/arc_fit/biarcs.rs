@@ -7,8 +7,17 @@ use nalgebra::{Point2, Vector2};
 use super::{Judge, Sample};
 use crate::{ArcPath, ArcPiece};
 
-/// Arcs flatter than this share of the tolerance become lines.
+/// Arcs flatter than this share of the tolerance that turn by less than this (rad) become lines: the joints stay tangent
+/// to within half of it.
 const FLAT: f64 = 0.25;
+const FLAT_TURN: f64 = 0.012;
+/// Share of the tolerance that is spent on smoothing, and that pairs keep within at the samples.
+const WAVES: f64 = 0.45;
+const KEEP: f64 = 0.85;
+/// Samples to either side over which is smoothed, widest first.
+const WINDOWS: [usize; 6] = [16, 12, 9, 6, 4, 3];
+/// How many samples farther a failed pair is tried again.
+const LOOK: usize = 10;
 /// Starts that are tried on a closed outline.
 const STARTS: usize = 8;
 
@@ -23,6 +32,7 @@ struct Arc {
 /// The outline as tangent arcs and lines within the tolerance; fewest pieces over a few starts.
 pub(super) fn biarcs(samples: &[Sample], closed: bool, judge: &Judge<'_>) -> Option<ArcPath> {
     let n = samples.len();
+    let smooth = smoothed(samples, closed, WAVES * judge.tolerance);
     let starts = if closed && !samples[0].sharp {
         STARTS
     } else {
@@ -30,13 +40,67 @@ pub(super) fn biarcs(samples: &[Sample], closed: bool, judge: &Judge<'_>) -> Opt
     };
     (0..starts)
         .filter_map(|k| {
-            let turned: Vec<Sample> = (0..n).map(|i| samples[(i + k * n / starts) % n]).collect();
-            greedy(&turned, closed, judge.tolerance)
+            let turned = |of: &[Sample]| -> Vec<Sample> {
+                (0..n).map(|i| of[(i + k * n / starts) % n]).collect()
+            };
+            greedy(&turned(samples), &turned(&smooth), closed, judge.tolerance)
         })
         .min_by_key(|p| p.pieces.len())
 }
 
-fn greedy(samples: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
+/// Places and headings from the parabola through the widest stretch about each sample that it keeps within `limit` of:
+/// waves below that would turn the headings, and headings decide how far a pair of arcs reaches.
+fn smoothed(samples: &[Sample], closed: bool, limit: f64) -> Vec<Sample> {
+    let n = samples.len();
+    (0..n)
+        .map(|i| {
+            WINDOWS
+                .iter()
+                .find_map(|&half| parabola(samples, closed, i, half, limit))
+                .unwrap_or(samples[i])
+        })
+        .collect()
+}
+
+fn parabola(samples: &[Sample], closed: bool, i: usize, half: usize, limit: f64) -> Option<Sample> {
+    let n = samples.len();
+    if samples[i].sharp || 2 * half + 1 >= n || (!closed && (i < half || i + half >= n)) {
+        return None;
+    }
+    let at = |k: usize| &samples[(i + n + k - half) % n];
+    if (0..=2 * half).any(|k| at(k).sharp) {
+        return None;
+    }
+    let t = |k: usize| k as f64 - half as f64;
+    // Even spacing: constant and square hang together, the slope stands alone.
+    let (mut s0, mut s2, mut s4) = (0.0, 0.0, 0.0);
+    let (mut sum, mut first, mut second) = (Vector2::zeros(), Vector2::zeros(), Vector2::zeros());
+    for k in 0..=2 * half {
+        let (t, p) = (t(k), at(k).at.coords);
+        s0 += 1.0;
+        s2 += t * t;
+        s4 += t.powi(4);
+        sum += p;
+        first += p * t;
+        second += p * (t * t);
+    }
+    let c2 = (second * s0 - sum * s2) / (s4 * s0 - s2 * s2);
+    let c0 = (sum - c2 * s2) / s0;
+    let c1 = first / s2;
+    let off = (0..=2 * half)
+        .map(|k| (at(k).at.coords - c0 - c1 * t(k) - c2 * (t(k) * t(k))).norm())
+        .fold(0.0, f64::max);
+    let heading = c1.y.atan2(c1.x);
+    (off <= limit).then_some(Sample {
+        at: Point2::from(c0),
+        heading,
+        arriving: heading,
+        sharp: false,
+    })
+}
+
+/// Pairs of arcs over the smooth samples, each as long as it keeps near the true ones.
+fn greedy(samples: &[Sample], smooth: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
     let n = samples.len();
     let last = if closed { n } else { n - 1 };
     let mut arcs: Vec<Arc> = Vec::new();
@@ -45,10 +109,10 @@ fn greedy(samples: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
         // No pair reaches across a sharp corner.
         let wall = (i + 1..last).find(|j| samples[*j].sharp).unwrap_or(last);
         let fits =
-            |j: usize| pair(samples, i, j).filter(|p| near(samples, i, j, p, 0.7 * tolerance));
+            |j: usize| pair(smooth, i, j).filter(|p| near(samples, i, j, p, KEEP * tolerance));
         let mut best = (
             i + 1,
-            fits(i + 1).unwrap_or_else(|| straight(samples, i, i + 1)),
+            fits(i + 1).unwrap_or_else(|| straight(smooth, i, i + 1)),
         );
         let (mut step, mut j) = (1, i + 1);
         while j < wall {
@@ -59,7 +123,15 @@ fn greedy(samples: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
                     j = next;
                     step *= 2;
                 }
-                None if step == 1 => break,
+                // A pair may fail here and hold a little farther on.
+                None if step == 1 => {
+                    let further = (j + 2..=(j + LOOK).min(wall)).rev();
+                    let Some((next, p)) = further.filter_map(|k| Some((k, fits(k)?))).next() else {
+                        break;
+                    };
+                    best = (next, p);
+                    j = next;
+                }
                 None => step = (step / 2).max(1),
             }
         }
@@ -157,7 +229,7 @@ fn merge(arcs: &[Arc], tolerance: f64) -> Vec<Arc> {
     for a in arcs {
         let sagitta = |a: &Arc| (a.to - a.from).norm() * a.bulge / 2.0;
         let mut a = *a;
-        if sagitta(&a).abs() < FLAT * tolerance {
+        if sagitta(&a).abs() < FLAT * tolerance && 4.0 * a.bulge.atan().abs() < FLAT_TURN {
             a.bulge = 0.0;
         }
         if let Some(last) = out.last_mut()
