@@ -125,8 +125,8 @@ fn greedy(samples: &[Sample], smooth: &[Sample], closed: bool, tolerance: f64) -
                 }
                 // A pair may fail here and hold a little farther on.
                 None if step == 1 => {
-                    let further = (j + 2..=(j + LOOK).min(wall)).rev();
-                    let Some((next, p)) = further.filter_map(|k| Some((k, fits(k)?))).next() else {
+                    let mut further = (j + 2..=(j + LOOK).min(wall)).rev();
+                    let Some((next, p)) = further.find_map(|k| Some((k, fits(k)?))) else {
                         break;
                     };
                     best = (next, p);
