@@ -4,6 +4,7 @@ mod bad_files;
 mod cad_outputs;
 mod counting_allocator;
 mod coverage;
+mod coverage_openings;
 mod demo_truth;
 mod fit_cases;
 mod fit_power;

@@ -15,6 +15,8 @@ pub enum Removed {
     Plane,
     /// A surface of second order.
     Quadric,
+    /// A surface of third order: where the curvature of the sheet itself changes over the patch.
+    Cubic,
 }
 
 impl Removed {
@@ -23,12 +25,14 @@ impl Removed {
         match self {
             Self::Plane => 3,
             Self::Quadric => 6,
+            Self::Cubic => 10,
         }
     }
 
-    /// Its terms at (u, v): 1, u, v and, for the quadric, u^2, u v, v^2.
+    /// Its terms at (u, v): 1, u, v, for the quadric also u^2, u v, v^2, for the cubic u^3, u^2 v, u v^2, v^3 as well.
     pub(crate) fn row(self, u: f64, v: f64) -> Vec<f64> {
-        let all = [1.0, u, v, u * u, u * v, v * v];
+        let (uu, uv, vv) = (u * u, u * v, v * v);
+        let all = [1.0, u, v, uu, uv, vv, uu * u, uu * v, u * vv, vv * v];
         all[..self.terms()].to_vec()
     }
 }
@@ -65,7 +69,7 @@ impl NoisePatch {
 
     /// Cuts a face into square tiles of side `side_mm`, as many as fit along each direction (at least one), centred. A
     /// coarse cell is kept when half of its small cells hold points, a tile when 15 of its 25 cells are kept (18 for a
-    /// quadric). The face must be clean, and its cells at most a tenth of `side_mm`, or tiles go missing.
+    /// quadric, 22 for a cubic). The face must be clean, and its cells at most a tenth of `side_mm`, or tiles go missing.
     pub fn tiles(grid: &CellGrid, side_mm: f64, removed: Removed) -> Vec<Self> {
         let along = |cells: usize| {
             let n = (cells as f64 * grid.size / side_mm + 0.05).floor().max(1.0);

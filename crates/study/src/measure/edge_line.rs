@@ -7,7 +7,7 @@ use super::edge_trace::Trace;
 use super::surface::Surface;
 
 /// Knot distance of the line itself, mm: fine enough for corner radii from about 10 mm.
-const LINE_KNOTS: f64 = 8.0;
+const LINE_KNOTS: f64 = 4.0;
 /// Knot distance of the directions, mm.
 const DIRECTION_KNOTS: f64 = 12.0;
 /// Distance of the cuts that share the points out, mm.

@@ -7,7 +7,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use super::strip_noise::StripNoise;
 
 /// Knot distances of A, B and C, mm.
-const KNOTS: [f64; 3] = [10.0, 22.0, 55.0];
+const KNOTS: [f64; 3] = [6.0, 22.0, 55.0];
 /// Side of the cells in which points are averaged, mm.
 pub const CELL: f64 = 3.0;
 /// Points farther than this many scales are left out (standard deviation then needs the factor 0.997).

@@ -25,7 +25,7 @@ impl Tile {
     pub fn of_face(fit: &SurfaceFit) -> impl Iterator<Item = Self> {
         let side = NoisePatch::side_for(&fit.cells).min(LARGEST);
         let scatter = fit.scatter;
-        NoisePatch::tiles(&fit.cells, side, Removed::Quadric)
+        NoisePatch::tiles(&fit.cells, side, Removed::Cubic)
             .into_iter()
             .map(move |patch| Self { patch, scatter })
     }
