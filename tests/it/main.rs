@@ -1,5 +1,6 @@
 //! Checks of the whole program.
 
+mod alike_or_not;
 mod bad_files;
 mod cad_outputs;
 mod counting_allocator;
@@ -8,6 +9,7 @@ mod coverage_openings;
 mod demo_truth;
 mod fit_cases;
 mod fit_power;
+mod invariance;
 mod kept_jobs;
 mod prepare_look;
 mod propose;

@@ -70,12 +70,16 @@ impl Made {
 
     /// The least distance of two parallel jaws within 0.1 rad of `angle`, mm.
     pub fn caliper(&self, angle: f64) -> f64 {
-        (-200..=200)
-            .map(|k| {
-                let a = angle + 0.1 * f64::from(k) / 200.0;
-                self.span(a.cos(), a.sin())
-            })
-            .fold(f64::INFINITY, f64::min)
+        let extent = |a: f64| self.span(a.cos(), a.sin());
+        let (mut best, mut step) = (angle, 0.005);
+        for _ in 0..4 {
+            best = (-20..=20)
+                .map(|k| (best + step * f64::from(k)).clamp(angle - 0.1, angle + 0.1))
+                .min_by(|a, b| extent(*a).total_cmp(&extent(*b)))
+                .expect("tries");
+            step /= 10.0;
+        }
+        extent(best)
     }
 
     /// Extents along X and Y, mm.

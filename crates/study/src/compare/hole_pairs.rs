@@ -8,8 +8,16 @@ use crate::measure::OpeningWork;
 /// A hole's mirror image belongs to the hole it falls within this of, mm.
 const OWN_IMAGE: f64 = 8.0;
 
+/// Variance, mm2, with which a place of b was laid on a along a direction.
+type LaidVar<'a> = &'a dyn Fn(&Point, &Vector) -> f64;
+
 /// Holes of the same name, b's laid on a by the edges.
-pub fn holes(a: &OpeningWork, b: &OpeningWork, b_in_a: impl Fn(&Point) -> Point) -> Vec<HolePair> {
+pub fn holes(
+    a: &OpeningWork,
+    b: &OpeningWork,
+    b_in_a: impl Fn(&Point) -> Point,
+    laid_var: LaidVar,
+) -> Vec<HolePair> {
     let pairs: Vec<_> = a
         .measured
         .holes
@@ -19,11 +27,15 @@ pub fn holes(a: &OpeningWork, b: &OpeningWork, b_in_a: impl Fn(&Point) -> Point)
             Some((ha, hb, b_in_a(&hb.centre)))
         })
         .collect();
-    hole_pairs(&pairs)
+    hole_pairs(&pairs, laid_var, a.noise_nu())
 }
 
 /// A centre opening's holes against the mirror image of its own: each with the one its image falls on.
-pub fn own_image_holes(a: &OpeningWork, b_in_a: impl Fn(&Point) -> Point) -> Vec<HolePair> {
+pub fn own_image_holes(
+    a: &OpeningWork,
+    b_in_a: impl Fn(&Point) -> Point,
+    laid_var: LaidVar,
+) -> Vec<HolePair> {
     let images: Vec<(&MeasuredHole, Point)> = a
         .measured
         .holes
@@ -40,10 +52,14 @@ pub fn own_image_holes(a: &OpeningWork, b_in_a: impl Fn(&Point) -> Point) -> Vec
             ((pb - ha.centre).norm() < OWN_IMAGE).then_some((ha, *hb, *pb))
         })
         .collect();
-    hole_pairs(&pairs)
+    hole_pairs(&pairs, laid_var, a.noise_nu())
 }
 
-fn hole_pairs(pairs: &[(&MeasuredHole, &MeasuredHole, Point)]) -> Vec<HolePair> {
+fn hole_pairs(
+    pairs: &[(&MeasuredHole, &MeasuredHole, Point)],
+    laid_var: LaidVar,
+    laid_nu: f64,
+) -> Vec<HolePair> {
     let rest = pattern_rest(
         &pairs
             .iter()
@@ -56,14 +72,24 @@ fn hole_pairs(pairs: &[(&MeasuredHole, &MeasuredHole, Point)]) -> Vec<HolePair> 
         .map(|((ha, hb, pb), pattern_rest_mm)| {
             let s = |f: &Figure| f.u95 / geom::t_quantile(0.975, f.nu);
             let (ua, ub) = (s(&ha.centre_u95), s(&hb.centre_u95));
-            let (u, nu) =
-                geom::welch_satterthwaite(&[(ua, ha.centre_u95.nu), (ub, hb.centre_u95.nu)]);
-            let length = |value: f64| Figure {
-                value,
-                u95: u95(u, nu),
-                nu,
-                source: Source::EdgeSight,
-                quantity: Quantity::Length,
+            let length = |value: f64, along: Vector| {
+                let laid = laid_var(pb, &along).sqrt();
+                let (u, nu) = geom::welch_satterthwaite(&[
+                    (ua, ha.centre_u95.nu),
+                    (ub, hb.centre_u95.nu),
+                    (laid, laid_nu),
+                ]);
+                Figure {
+                    value,
+                    u95: u95(u, nu),
+                    nu,
+                    source: if laid > ua.max(ub) {
+                        Source::Noise
+                    } else {
+                        Source::EdgeSight
+                    },
+                    quantity: Quantity::Length,
+                }
             };
             let d = ha.centre - pb;
             HolePair {
@@ -71,8 +97,8 @@ fn hole_pairs(pairs: &[(&MeasuredHole, &MeasuredHole, Point)]) -> Vec<HolePair> 
                 a: ha.centre,
                 b: *pb,
                 axis: ha.axis,
-                right: length(d.x),
-                up: length(d.y),
+                right: length(d.x, Vector::x()),
+                up: length(d.y, Vector::y()),
                 a_u_mm: ua,
                 b_u_mm: ub,
                 a_diameter: ha.diameter,

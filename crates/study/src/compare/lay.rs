@@ -48,6 +48,8 @@ pub struct Laid {
     pub crossings: Vec<Option<Crossing>>,
     /// Design of the six placements at stations with a crossing: rows gap then flush, about the middle of a.
     pub design: DMatrix<f64>,
+    /// Middle of a, about which the turns of the placement are taken, mm.
+    pub centre: Point,
     /// Root mean square of what is left, mm.
     pub left_over: f64,
 }
@@ -106,6 +108,7 @@ pub fn lay(stations: &[Station], b: &Polyline, seen_on_b: impl Fn(f64) -> bool) 
                 shift,
                 crossings,
                 design,
+                centre,
                 left_over: (left / (2.0 * used as f64)).sqrt(),
             });
         }
@@ -146,7 +149,8 @@ pub fn lay_from_any_turn(
     })
 }
 
-fn row(direction: &Unit, p: &Point, centre: &Point) -> Vector6<f64> {
+/// How far place `p` moves along `direction` for each of the six placements about `centre`.
+pub fn row(direction: &Vector, p: &Point, centre: &Point) -> Vector6<f64> {
     let turn = (p - centre).cross(direction);
     Vector6::new(
         direction.x,
@@ -209,6 +213,18 @@ fn cut(
             })
         })
         .collect()
+}
+
+/// Factors of the six placements that `factors` of the data (rows as in `design`) bring about; zero where the placements
+/// are not determined.
+pub fn placement_factors(design: &DMatrix<f64>, factors: &DMatrix<f64>) -> DMatrix<f64> {
+    let scale = DVector::from_iterator(6, design.column_iter().map(|c| c.norm().max(1e-12)));
+    let d = DMatrix::from_diagonal(&scale.map(|s| 1.0 / s));
+    let j = design * &d;
+    match (j.transpose() * &j).cholesky() {
+        Some(c) => d * c.solve(&(j.transpose() * factors)),
+        None => DMatrix::zeros(6, factors.ncols()),
+    }
 }
 
 /// Takes out of `factors` (rows gap then flush of the stations with a crossing) what the placement takes out of

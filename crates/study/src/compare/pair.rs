@@ -144,10 +144,10 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
         .collect();
     let spread = |w: &OpeningWork, shares: &[f64]| {
         w.fitted.as_ref().map(|f| {
-            let (gap, flush) = f.spread(&w.noise, shares);
+            let spreads = f.spread(&w.noise);
             EdgeSpread {
-                gap,
-                flush,
+                gap: spreads.gap(shares),
+                flush: spreads.flush(shares),
                 nu: w.noise.nu,
             }
         })
@@ -175,10 +175,11 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     out.closed = fit_a.closed && fit_b.closed;
     out.a_spread = Some(a_spread);
     out.b_spread = Some(b_spread);
+    let laid_var = |p: &Point, along: &Vector| pair.placement_var(p, along);
     out.holes = if relation == Relation::Itself {
-        own_image_holes(a, b_in_a)
+        own_image_holes(a, b_in_a, &laid_var)
     } else {
-        holes(a, b, b_in_a)
+        holes(a, b, b_in_a, &laid_var)
     };
 }
 
@@ -214,6 +215,8 @@ struct Pair<'a> {
     data: DVector<f64>,
     /// Factors of a and b side by side, before the placement is taken out.
     factors: DMatrix<f64>,
+    /// Factors of the six placements.
+    placement: DMatrix<f64>,
     nu: f64,
 }
 
@@ -246,14 +249,21 @@ impl<'a> Pair<'a> {
                 .copy_from(&(f * sign));
             first += f.ncols();
         }
+        let placement = lay::placement_factors(&laid.design, &factors);
         Self {
             all,
             used,
             laid,
             data,
             factors,
+            placement,
             nu: a.nu.min(b.nu),
         }
+    }
+
+    /// Variance, mm2, with which place `p` of b was laid along a direction: the doubt of the edges by which it was done.
+    fn placement_var(&self, p: &Point, along: &Vector) -> f64 {
+        (lay::row(along, p, &self.laid.centre).transpose() * &self.placement).norm_squared()
     }
 
     fn length(&self, value: f64, u: f64) -> Figure {

@@ -2,12 +2,15 @@
 
 use geom::{ArcPath, Point, Polyline, Rigid, Unit, u95};
 use nalgebra::{DMatrix, DVector, Point2};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, StandardNormal};
 use record::{
     CornerRadius, Dimension, EdgeGap, EdgeSpread, EdgeStation, Figure, MeasuredEdge, Quantity,
     Source,
 };
 
-use super::edge_fit::FittedEdge;
+use super::edge_fit::{FittedEdge, Spreads};
 use super::strip_noise::StripNoise;
 
 /// Lines and arcs keep within this of the edge, mm, or within this many standard uncertainties: closer they would
@@ -24,6 +27,9 @@ const CORNER_TURN: f64 = 35.0;
 const LARGEST_CORNER: f64 = 0.17;
 /// Share of a corner that is used for its radius: its ends run into the sides.
 const CORNER_USED: f64 = 0.75;
+/// Number of draws from which the surplus of a largest extent is worked out, and their seed.
+const DRAWS: u64 = 200;
+const DRAWS_SEED: u64 = 0x5350_414E;
 /// Half the turn within which calipers look for the least width, radians, and the number of tries.
 const CALIPER_TURN: f64 = 0.10;
 const CALIPER_TRIES: i32 = 20;
@@ -78,10 +84,10 @@ pub fn measured_edge(
     part_from_scan: &Rigid,
 ) -> MeasuredEdge {
     let shares = station_shares(fitted);
-    let (gap, flush) = fitted.spread(noise, &shares);
+    let spreads = fitted.spread(noise);
     let spread = EdgeSpread {
-        gap,
-        flush,
+        gap: spreads.gap(&shares),
+        flush: spreads.flush(&shares),
         nu: noise.nu,
     };
     let turn = |d: &Unit| part_from_scan.rotation * d;
@@ -112,7 +118,7 @@ pub fn measured_edge(
     gap_u.sort_by(f64::total_cmp);
     let within = PIECES_WITHIN.max(PIECES_DOUBTS * gap_u[gap_u.len() / 2]);
     let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, within);
-    let corners = corners(&pieces, &stations, &spread, &curve, fitted.bias);
+    let corners = corners(&pieces, &spreads, noise.nu, &curve, fitted.bias);
     MeasuredEdge {
         kind: fitted.kind,
         closed: fitted.closed,
@@ -167,6 +173,7 @@ fn dimensions(
         }];
     }
     let linear = Linear { spread };
+    let moved = Moved::new(stations, spread);
     let nu = spread.nu;
     let mut all = Vec::new();
     let mut add = |name: &str, figure| {
@@ -176,7 +183,7 @@ fn dimensions(
         });
     };
     for (name, angle) in [("width", 0.0), ("height", std::f64::consts::FRAC_PI_2)] {
-        let (value, u) = caliper(curve, stations, &linear, angle, fitted.bias);
+        let (value, u) = caliper(curve, &moved, angle, fitted.bias);
         add(name, figure(value, u, nu, Quantity::Length));
     }
     for (name, sign) in [
@@ -185,25 +192,15 @@ fn dimensions(
     ] {
         let (half_x, half_y) = half_extents(curve);
         let d = Point2::new(sign * half_x, half_y).coords.normalize();
-        let (value, u) = span(curve, stations, &linear, d.x, d.y, fitted.bias);
+        let (value, u) = moved.span(curve, d.x, d.y, fitted.bias);
         add(name, figure(value, u, nu, Quantity::Length));
     }
     if let Some(line) = Polyline::new(curve.iter().copied(), true) {
         let n = stations.len();
         let step = fitted.length / n as f64;
-        // The perimeter shrinks by the turn of the edge where it moves in; the area by the length.
-        let turns: Vec<(usize, f64)> = (0..n)
-            .map(|i| {
-                let (a, b) = (
-                    &stations[(i + n - 1) % n].tangent,
-                    &stations[(i + 1) % n].tangent,
-                );
-                (i, -0.5 * a.cross(b).dot(&stations[i].flush_dir))
-            })
-            .collect();
         let bias = fitted.bias / 2.0;
-        let u = linear.gap(&turns).hypot(bias * std::f64::consts::TAU);
-        add("perimeter", figure(line.length(), u, nu, Quantity::Length));
+        let (value, u) = moved.round(line.length(), bias * std::f64::consts::TAU);
+        add("perimeter", figure(value, u, nu, Quantity::Length));
         let strips: Vec<(usize, f64)> = (0..n).map(|i| (i, -step)).collect();
         let u = linear.gap(&strips).hypot(bias * line.length());
         add("area", figure(line.area_xy().abs(), u, nu, Quantity::Area));
@@ -223,46 +220,92 @@ fn half_extents(curve: &[Point]) -> (f64, f64) {
 }
 
 /// The least distance of two parallel jaws near direction `angle`.
-fn caliper(
-    curve: &[Point],
-    stations: &[EdgeStation],
-    linear: &Linear,
-    angle: f64,
-    bias: f64,
-) -> (f64, f64) {
-    (-CALIPER_TRIES..=CALIPER_TRIES)
-        .map(|k| {
-            let a = angle + CALIPER_TURN * f64::from(k) / f64::from(CALIPER_TRIES);
-            span(curve, stations, linear, a.cos(), a.sin(), bias)
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .unwrap_or((0.0, f64::INFINITY))
+fn caliper(curve: &[Point], moved: &Moved, angle: f64, bias: f64) -> (f64, f64) {
+    let extent = |a: f64| extent(curve.iter().map(|p| (p.x, p.y)), a.cos(), a.sin());
+    // The extent has a sharp least where a jaw lies flat on a side: the search is made finer twice.
+    let (mut best, mut reach) = (angle, CALIPER_TURN);
+    for _ in 0..3 {
+        best = (-CALIPER_TRIES..=CALIPER_TRIES)
+            .map(|k| best + reach * f64::from(k) / f64::from(CALIPER_TRIES))
+            .map(|a| a.clamp(angle - CALIPER_TURN, angle + CALIPER_TURN))
+            .min_by(|a, b| extent(*a).total_cmp(&extent(*b)))
+            .unwrap_or(best);
+        reach /= 10.0;
+    }
+    let a = best;
+    moved.span(curve, a.cos(), a.sin(), bias)
 }
 
-/// Extent along a direction and its standard uncertainty from the stations that touch the jaws.
-fn span(
-    curve: &[Point],
-    stations: &[EdgeStation],
-    linear: &Linear,
-    c: f64,
-    s: f64,
-    bias: f64,
-) -> (f64, f64) {
-    let along = |p: &Point| c * p.x + s * p.y;
-    let low = curve.iter().map(along).fold(f64::INFINITY, f64::min);
-    let high = curve.iter().map(along).fold(f64::NEG_INFINITY, f64::max);
-    let nearest = |target: f64| {
-        (0..stations.len()).min_by(|a, b| {
-            let d = |i: usize| (along(&stations[i].at) - target).abs();
-            d(*a).total_cmp(&d(*b))
-        })
-    };
-    let (Some(i), Some(j)) = (nearest(low), nearest(high)) else {
-        return (high - low, f64::INFINITY);
-    };
-    let part = |i: usize| c * stations[i].gap_dir.x + s * stations[i].gap_dir.y;
-    let u = linear.gap(&[(i, -part(i)), (j, part(j))]);
-    (high - low, u.hypot(bias))
+/// Extent of places in the flat along a direction.
+fn extent(places: impl Iterator<Item = (f64, f64)>, c: f64, s: f64) -> f64 {
+    let (low, high) = places
+        .map(|(x, y)| c * x + s * y)
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| {
+            (a.min(x), b.max(x))
+        });
+    high - low
+}
+
+/// The stations as they were read and moved within their doubt.
+///
+/// The jaws of a caliper rest on whatever noise stands out most, and noise makes an edge longer, so that both come out
+/// too large. By how much is told by moving the edge within its doubt once more: B. Efron and R. J. Tibshirani, An
+/// Introduction to the Bootstrap (1993), chapter 10 (bias).
+struct Moved {
+    read: Vec<Point>,
+    draws: Vec<Vec<Point>>,
+}
+
+impl Moved {
+    fn new(stations: &[EdgeStation], spread: &EdgeSpread) -> Self {
+        let mut rng = ChaCha8Rng::seed_from_u64(DRAWS_SEED);
+        let mut factors = |f: &DMatrix<f64>| {
+            f * DVector::from_fn(f.ncols(), |_, _| StandardNormal.sample(&mut rng))
+        };
+        let draws = (0..DRAWS)
+            .map(|_| {
+                let (gap, flush) = (factors(&spread.gap), factors(&spread.flush));
+                stations
+                    .iter()
+                    .enumerate()
+                    .map(|(i, s)| {
+                        s.at + s.gap_dir.into_inner() * gap[i] + s.flush_dir.into_inner() * flush[i]
+                    })
+                    .collect()
+            })
+            .collect();
+        Self {
+            read: stations.iter().map(|s| s.at).collect(),
+            draws,
+        }
+    }
+
+    /// By how much noise raises a figure of the edge, and the standard deviation of the figure, from the draws.
+    fn surplus(&self, figure: impl Fn(&[Point]) -> f64) -> (f64, f64) {
+        let read = figure(&self.read);
+        let surplus: Vec<f64> = self.draws.iter().map(|d| figure(d) - read).collect();
+        let n = surplus.len() as f64;
+        let mean = surplus.iter().sum::<f64>() / n;
+        let var = surplus.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0);
+        // Half of the correction is doubtful: the edge that is moved holds noise already.
+        (mean, var.sqrt().hypot(mean / 2.0))
+    }
+
+    /// Extent of the edge along a direction, less what noise adds to it, and its standard uncertainty.
+    fn span(&self, curve: &[Point], c: f64, s: f64, bias: f64) -> (f64, f64) {
+        let flat = |p: &[Point]| extent(p.iter().map(|p| (p.x, p.y)), c, s);
+        let (surplus, u) = self.surplus(flat);
+        (flat(curve) - surplus, u.hypot(bias))
+    }
+
+    /// Length once round, `read` mm, less what noise adds to it, and its standard uncertainty.
+    fn round(&self, read: f64, bias: f64) -> (f64, f64) {
+        let (surplus, u) = self.surplus(|p| {
+            let next = p.iter().cycle().skip(1);
+            p.iter().zip(next).map(|(a, b)| (b - a).norm()).sum()
+        });
+        (read - surplus, u.hypot(bias))
+    }
 }
 
 /// Twist of the edge out of its flat: slope of height over x y, times the height of the opening, radians.
@@ -291,8 +334,8 @@ fn twist(stations: &[EdgeStation], linear: &Linear) -> (f64, f64) {
 /// Circles through the edge at every corner: neighbouring arcs that turn the same way and far enough together.
 fn corners(
     pieces: &ArcPath,
-    stations: &[EdgeStation],
-    spread: &EdgeSpread,
+    spreads: &Spreads,
+    nu: f64,
     curve: &[Point],
     bias: f64,
 ) -> Vec<CornerRadius> {
@@ -342,18 +385,18 @@ fn corners(
             continue;
         };
         let middle = line.nearest(&Point::new(top.x, top.y, 0.0)).s;
-        if let Some(c) = corner(&line, stations, spread, middle, length, turn, bias) {
+        if let Some(c) = corner(&line, spreads, nu, middle, length, turn, bias) {
             found.push(c);
         }
     }
     found
 }
 
-/// The circle through the middle part of a corner, and what the spread of the stations does to its radius.
+/// The circle through the middle part of a corner, and what the spread of the edge does to its radius.
 fn corner(
     line: &Polyline,
-    stations: &[EdgeStation],
-    spread: &EdgeSpread,
+    spreads: &Spreads,
+    nu: f64,
     middle: f64,
     length: f64,
     turn: f64,
@@ -376,20 +419,12 @@ fn corner(
         [1.0, d.x, d.y][k]
     });
     let map = (rows.transpose() * &rows).try_inverse()? * rows.transpose();
-    // The spread between two stations, in proportion.
-    let n = stations.len() as f64;
-    let mut weights = Vec::new();
-    for (r, s) in at.iter().enumerate() {
-        let x = s / line.length() * n;
-        let (i, f) = (x.floor(), x - x.floor());
-        let w = -map[(0, r)];
-        weights.push((i as usize % stations.len(), w * (1.0 - f)));
-        weights.push(((i as usize + 1) % stations.len(), w * f));
-    }
-    let u = Linear { spread }.gap(&weights).hypot(bias);
+    let shares: Vec<f64> = at.iter().map(|s| s / line.length()).collect();
+    // A gap that grows inward makes the radius less.
+    let u = (map.row(0) * spreads.gap(&shares)).norm().hypot(bias);
     Some(CornerRadius {
         place: String::new(),
-        radius: figure(circle.radius, u, spread.nu, Quantity::Length),
+        radius: figure(circle.radius, u, nu, Quantity::Length),
         arc_deg: turn,
         along_mm: line.wrap(middle),
     })

@@ -70,11 +70,43 @@ enum Along {
 }
 
 impl Along {
-    fn spread(&self, noise: &StripNoise, at: &[f64]) -> DMatrix<f64> {
-        match self {
-            Self::Strip(f) => f.spread(noise, at),
-            Self::Readings { fit, sd } => fit.basis().rows(at, 0) * fit.spread_independent(sd),
-        }
+    fn spread(&self, noise: &StripNoise) -> Spread {
+        let (basis, factor) = match self {
+            Self::Strip(f) => f.spread(noise),
+            Self::Readings { fit, sd } => (fit.basis(), fit.spread_independent(sd)),
+        };
+        Spread { basis, factor }
+    }
+}
+
+/// How a fitted edge moves in one direction across it within its doubt.
+#[derive(Clone, Debug)]
+struct Spread {
+    basis: SplineBasis,
+    factor: DMatrix<f64>,
+}
+
+/// How a fitted edge moves within its doubt, anywhere along it.
+#[derive(Clone, Debug)]
+pub struct Spreads {
+    gap: Spread,
+    flush: Spread,
+    length: f64,
+}
+
+impl Spreads {
+    /// Factors (places x factors) along the gap direction at shares of the length.
+    pub fn gap(&self, shares: &[f64]) -> DMatrix<f64> {
+        self.gap.basis.rows(&self.at(shares), 0) * &self.gap.factor
+    }
+
+    /// The same along the flush direction.
+    pub fn flush(&self, shares: &[f64]) -> DMatrix<f64> {
+        self.flush.basis.rows(&self.at(shares), 0) * &self.flush.factor
+    }
+
+    fn at(&self, shares: &[f64]) -> Vec<f64> {
+        shares.iter().map(|f| f * self.length).collect()
     }
 }
 
@@ -188,10 +220,13 @@ impl FittedEdge {
             .collect()
     }
 
-    /// Joint uncertainty at shares of the length: factors along the gap and along the flush direction.
-    pub fn spread(&self, noise: &StripNoise, shares: &[f64]) -> (DMatrix<f64>, DMatrix<f64>) {
-        let at: Vec<f64> = shares.iter().map(|f| f * self.length).collect();
-        (self.edge.spread(noise, &at), self.panel.spread(noise, &at))
+    /// Its joint uncertainty for the noise of the visit.
+    pub fn spread(&self, noise: &StripNoise) -> Spreads {
+        Spreads {
+            gap: self.edge.spread(noise),
+            flush: self.panel.spread(noise),
+            length: self.length,
+        }
     }
 }
 

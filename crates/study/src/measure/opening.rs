@@ -51,6 +51,11 @@ pub struct OpeningWork {
 }
 
 impl OpeningWork {
+    /// Degrees of freedom of the noise of its visit.
+    pub fn noise_nu(&self) -> f64 {
+        self.noise.nu
+    }
+
     /// The angle a junction was drawn with, degrees.
     pub fn drawn(&self, id: &JunctionId) -> Option<f64> {
         self.drawn.iter().find(|d| d.0 == *id).map(|d| d.1)

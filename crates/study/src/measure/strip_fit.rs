@@ -126,8 +126,9 @@ impl StripFit {
         }
     }
 
-    /// Factor F (stations x factors) of the joint covariance F F' of A at the stations, for the noise of the visit.
-    pub fn spread(&self, noise: &StripNoise, at: &[f64]) -> DMatrix<f64> {
+    /// The spline A, and the factor F (coefficients x factors) of the joint covariance F F' of its coefficients, for the
+    /// noise of the visit.
+    pub fn spread(&self, noise: &StripNoise) -> (SplineBasis, DMatrix<f64>) {
         let k = self.basis[0].size();
         let unknowns = self.coefficients.len();
         // X'V X with V = white/n on the diagonal + covariance between cells, cut off where it is spent.
@@ -181,7 +182,7 @@ impl StripFit {
         let cov = self.normal.solve(&half.transpose());
         let cov = (&cov + cov.transpose()) * 0.5;
         let factor = covariance_factor(&cov.view((0, 0), (k, k)).into_owned());
-        self.basis[0].rows(at, 0) * factor
+        (self.basis[0], factor)
     }
 }
 
