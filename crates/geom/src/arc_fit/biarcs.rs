@@ -11,9 +11,10 @@ use crate::{ArcPath, ArcPiece};
 /// to within half of it.
 const FLAT: f64 = 0.25;
 const FLAT_TURN: f64 = 0.012;
-/// Share of the tolerance that is spent on smoothing, and that pairs keep within at the samples.
+/// Share of the tolerance that is spent on smoothing.
 const WAVES: f64 = 0.45;
-const KEEP: f64 = 0.85;
+/// Shares of the tolerance that pairs keep within at the samples, tried in order.
+const KEEP: [f64; 4] = [0.85, 0.75, 0.65, 0.55];
 /// Samples to either side over which is smoothed, widest first.
 const WINDOWS: [usize; 6] = [16, 12, 9, 6, 4, 3];
 /// How many samples farther a failed pair is tried again.
@@ -38,14 +39,24 @@ pub(super) fn biarcs(samples: &[Sample], closed: bool, judge: &Judge<'_>) -> Opt
     } else {
         1
     };
-    (0..starts)
-        .filter_map(|k| {
-            let turned = |of: &[Sample]| -> Vec<Sample> {
-                (0..n).map(|i| of[(i + k * n / starts) % n]).collect()
-            };
-            greedy(&turned(samples), &turned(&smooth), closed, judge.tolerance)
-        })
-        .min_by_key(|p| p.pieces.len())
+    // What lies between samples may be farther off than they are: then pairs keep nearer.
+    KEEP.into_iter().find_map(|keep| {
+        (0..starts)
+            .filter_map(|k| {
+                let turned = |of: &[Sample]| -> Vec<Sample> {
+                    (0..n).map(|i| of[(i + k * n / starts) % n]).collect()
+                };
+                greedy(
+                    &turned(samples),
+                    &turned(&smooth),
+                    closed,
+                    judge.tolerance,
+                    keep,
+                )
+            })
+            .min_by_key(|p| p.pieces.len())
+            .filter(|p| judge.error(p) <= judge.tolerance)
+    })
 }
 
 /// Places and headings from the parabola through the widest stretch about each sample that it keeps within `limit` of:
@@ -100,7 +111,13 @@ fn parabola(samples: &[Sample], closed: bool, i: usize, half: usize, limit: f64)
 }
 
 /// Pairs of arcs over the smooth samples, each as long as it keeps near the true ones.
-fn greedy(samples: &[Sample], smooth: &[Sample], closed: bool, tolerance: f64) -> Option<ArcPath> {
+fn greedy(
+    samples: &[Sample],
+    smooth: &[Sample],
+    closed: bool,
+    tolerance: f64,
+    keep: f64,
+) -> Option<ArcPath> {
     let n = samples.len();
     let last = if closed { n } else { n - 1 };
     let mut arcs: Vec<Arc> = Vec::new();
@@ -109,7 +126,7 @@ fn greedy(samples: &[Sample], smooth: &[Sample], closed: bool, tolerance: f64) -
         // No pair reaches across a sharp corner.
         let wall = (i + 1..last).find(|j| samples[*j].sharp).unwrap_or(last);
         let fits =
-            |j: usize| pair(smooth, i, j).filter(|p| near(samples, i, j, p, KEEP * tolerance));
+            |j: usize| pair(smooth, i, j).filter(|p| near(samples, i, j, p, keep * tolerance));
         let mut best = (
             i + 1,
             fits(i + 1).unwrap_or_else(|| straight(smooth, i, i + 1)),
