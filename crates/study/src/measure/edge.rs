@@ -27,6 +27,10 @@ const CORNER_TURN: f64 = 35.0;
 const LARGEST_CORNER: f64 = 0.17;
 /// Share of a corner that is used for its radius: its ends run into the sides.
 const CORNER_USED: f64 = 0.75;
+/// A narrower judgement of where it begins.
+const CORNER_LESS: f64 = 0.6;
+/// Places on a corner through which its circle is laid.
+const PLACES: usize = 15;
 /// Number of draws from which the surplus of a largest extent is worked out, and their seed.
 const DRAWS: u64 = 200;
 const DRAWS_SEED: u64 = 0x5350_414E;
@@ -402,17 +406,24 @@ fn corner(
     turn: f64,
     bias: f64,
 ) -> Option<CornerRadius> {
-    const PLACES: usize = 15;
-    let at: Vec<f64> = (0..PLACES)
-        .map(|k| line.wrap(middle + length * CORNER_USED * (k as f64 / (PLACES - 1) as f64 - 0.5)))
-        .collect();
-    let points: Vec<Point2<f64>> = at
-        .iter()
-        .map(|s| line.point_at(*s))
-        .map(|p| Point2::new(p.x, p.y))
-        .collect();
-    let circle =
-        geom::fit_circle_2d(&points.iter().map(|p| [p.x, p.y]).collect::<Vec<_>>()).ok()?;
+    let places = |used: f64| -> Vec<f64> {
+        (0..PLACES)
+            .map(|k| line.wrap(middle + length * used * (k as f64 / (PLACES - 1) as f64 - 0.5)))
+            .collect()
+    };
+    let on_line = |at: &[f64]| -> Vec<[f64; 2]> {
+        at.iter()
+            .map(|s| line.point_at(*s))
+            .map(|p| [p.x, p.y])
+            .collect()
+    };
+    let at = places(CORNER_USED);
+    let on = on_line(&at);
+    let circle = geom::fit_circle_2d(&on).ok()?;
+    let points: Vec<Point2<f64>> = on.into_iter().map(Point2::from).collect();
+    // Where a corner begins is a judgement: what another one would say is doubt as well.
+    let less = geom::fit_circle_2d(&on_line(&places(CORNER_LESS))).ok()?;
+    let judgement = (less.radius - circle.radius).abs() / 2.0;
     let centre = Point2::from(circle.centre);
     let rows = DMatrix::from_fn(PLACES, 3, |r, k| {
         let d = (points[r] - centre).normalize();
@@ -421,7 +432,10 @@ fn corner(
     let map = (rows.transpose() * &rows).try_inverse()? * rows.transpose();
     let shares: Vec<f64> = at.iter().map(|s| s / line.length()).collect();
     // A gap that grows inward makes the radius less.
-    let u = (map.row(0) * spreads.gap(&shares)).norm().hypot(bias);
+    let u = (map.row(0) * spreads.gap(&shares))
+        .norm()
+        .hypot(bias)
+        .hypot(judgement);
     Some(CornerRadius {
         place: String::new(),
         radius: figure(circle.radius, u, nu, Quantity::Length),
