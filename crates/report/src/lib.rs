@@ -5,13 +5,16 @@
 //!
 //! | module | what |
 //! |---|---|
+//! | [`explain`] | what a figure means, how it was got, how to try it at the car |
 //! | [`number`] | a figure as text: digits, units, decimal comma |
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
 //! | [`sentence`] | the verdict sentences |
 //! | [`sheet`] | a picture per comparison, and its SVG |
+//! | [`theme`] | colours by role, type and spacing of sheets and window |
 //! | [`terminal`] | the whole answer on one screen of text |
 
+pub mod explain;
 pub mod number;
 pub mod pair;
 pub mod sentence;
@@ -19,11 +22,11 @@ pub mod sheet;
 pub mod terminal;
 #[cfg(test)]
 pub(crate) mod testing;
+pub mod theme;
 pub mod words;
-
-use terminal::wrap;
 
 pub use pair::Pair;
 pub use sentence::{PairText, finding_text, pair_text};
-pub use sheet::{Sheet, Theme, pair_sheet};
+pub use sheet::{Sheet, pair_sheet};
 pub use terminal::{Look, terminal_text};
+pub use theme::Theme;

@@ -11,7 +11,7 @@ const INCH_MM: f64 = 25.4;
 /// U+2212, the minus sign.
 pub const MINUS: char = '\u{2212}';
 /// U+202F, a thin space that does not break: between groups of three digits.
-pub const THIN: char = '\u{202f}';
+pub const THIN: char = '\u{2009}';
 
 /// A figure as text, in parts so that the give-or-take can be set in lighter ink.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -324,7 +324,7 @@ mod tests {
 
     #[test]
     fn large_numbers_are_grouped_and_unknown_doubt_is_said() {
-        check(12_345.6, 3.0, Quantity::Area, "12\u{202f}346 ±3 mm²");
+        check(12_345.6, 3.0, Quantity::Area, "12\u{2009}346 ±3 mm²");
         check(1.44, f64::INFINITY, Quantity::Length, "1.44 mm");
         assert_eq!(
             show(

@@ -1,87 +1,33 @@
 //! A retained 2-D picture: strokes, fills and text by role, with names of what can be pointed at.
 //!
 //! Coordinates are pixels of a 96 dpi screen, x to the right, y down. Colours are roles ([`Ink`]); a [`Theme`] gives
-//! them a value. The same sheet is written as SVG and can be painted by a window.
+//! them a value. The same sheet is written as SVG and painted by the window.
 
+mod answer;
+mod bands;
 mod book;
+mod choices;
+mod foot;
 mod ladder;
 mod marks;
+mod page;
+mod pair_sheet;
+mod plan;
+mod strip;
 mod svg;
 
-pub use book::pair_sheet;
+pub use answer::answer_field;
+pub use book::{Book, BookView, Pages, book_field, worst_station};
+pub use choices::{Standing, choice_says, choices_field};
+pub use foot::{doubts, next_column, next_field, title_block, units_word};
+pub use page::PageView;
+pub use pair_sheet::pair_sheet;
+pub use plan::plan_field;
+pub use strip::{Strip, strip_field};
 
 use record::{CompareId, OptionKind};
 
-/// The role of a colour.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum Ink {
-    /// Around the sheet, and inside of an opening.
-    Margin,
-    /// The sheet.
-    Sheet,
-    /// Empty part of a bar.
-    Field,
-    /// Text and the worst place.
-    Ink,
-    /// Second line, captions.
-    Ink2,
-    /// Give-or-take, hints.
-    Ink3,
-    /// Lines between fields.
-    Rule,
-    /// Row lines; never the only sign of anything.
-    Hair,
-    /// Left side.
-    Left,
-    /// Right side.
-    Right,
-    /// Verdict.
-    Fits,
-    /// Verdict, an open question.
-    NotProven,
-    /// Verdict.
-    WillNotFit,
-    /// Ground of the best choice.
-    FitsTint,
-    /// Text on a black label.
-    OnInk,
-}
-
-/// Values of the roles.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum Theme {
-    /// Light.
-    #[default]
-    Paper,
-    /// Dark.
-    Slate,
-}
-
-impl Theme {
-    /// The value of a role, `#RRGGBB`.
-    pub fn hex(self, ink: Ink) -> &'static str {
-        let (paper, slate) = match ink {
-            Ink::Margin => ("#E6EAE7", "#12191D"),
-            Ink::Sheet | Ink::OnInk => ("#FBFCFA", "#1C252B"),
-            Ink::Field => ("#EFF2EF", "#232E35"),
-            Ink::Ink => ("#14222B", "#EEF1ED"),
-            Ink::Ink2 => ("#43525A", "#BBC5C9"),
-            Ink::Ink3 => ("#5C6970", "#98A5AB"),
-            Ink::Rule => ("#14222B", "#7E8D95"),
-            Ink::Hair => ("#CBD3D0", "#37444C"),
-            Ink::Left => ("#0A5A96", "#7FBDF2"),
-            Ink::Right => ("#A84A05", "#F2A562"),
-            Ink::Fits => ("#0B6657", "#63C9B3"),
-            Ink::NotProven => ("#6E5A0A", "#DBC062"),
-            Ink::WillNotFit => ("#A3123F", "#FF93AC"),
-            Ink::FitsTint => ("#DCECE7", "#1E3B38"),
-        };
-        match self {
-            Self::Paper => paper,
-            Self::Slate => slate,
-        }
-    }
-}
+use crate::theme::{Ink, Theme, size, text_width, weight};
 
 /// Line styles, in pixels.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -92,8 +38,26 @@ pub enum Dash {
     Right,
     /// 12 3 3 3: a middle.
     Chain,
-    /// 2 3: not measured.
+    /// 2 3: what is allowed; not measured.
     Dotted,
+    /// 5 3: the contour of what stands further in.
+    Minus,
+    /// 4 3: hidden, proposed.
+    Hidden,
+}
+
+impl Dash {
+    /// Lengths of line and space in turn, pixels; empty for an unbroken line.
+    pub fn pattern(self) -> &'static [f64] {
+        match self {
+            Self::Full => &[],
+            Self::Right => &[8.0, 3.0],
+            Self::Chain => &[12.0, 3.0, 3.0, 3.0],
+            Self::Dotted => &[2.0, 3.0],
+            Self::Minus => &[5.0, 3.0],
+            Self::Hidden => &[4.0, 3.0],
+        }
+    }
 }
 
 /// Which way text runs from its place.
@@ -116,6 +80,14 @@ pub enum Hit {
     Rung(CompareId, usize),
     /// A choice.
     Choice(CompareId, OptionKind),
+    /// How much of what is allowed a choice uses.
+    Uses(CompareId, OptionKind),
+    /// A comparison as a whole.
+    Pair(CompareId),
+    /// What to measure next.
+    Next(CompareId),
+    /// The doubts.
+    Doubts(CompareId),
 }
 
 /// A piece of the picture.
@@ -178,6 +150,31 @@ pub struct Sheet {
 }
 
 impl Sheet {
+    /// An empty picture that `says` something.
+    pub fn empty([width, height]: [f64; 2], says: String) -> Self {
+        Self {
+            width,
+            height,
+            says,
+            items: Vec::new(),
+        }
+    }
+
+    /// Puts another picture on this one, its upper left corner at `at`.
+    pub fn put(&mut self, other: Self, [x, y]: [f64; 2]) {
+        for mut item in other.items {
+            match &mut item {
+                Item::Path { points, .. } => {
+                    for p in points {
+                        *p = [p[0] + x, p[1] + y];
+                    }
+                }
+                Item::Disc { at, .. } | Item::Text { at, .. } => *at = [at[0] + x, at[1] + y],
+            }
+            self.items.push(item);
+        }
+    }
+
     /// The sheet as an SVG 1.1 file.
     pub fn svg(&self, theme: Theme) -> String {
         svg::write(self, theme)
@@ -218,6 +215,30 @@ impl Sheet {
         );
     }
 
+    fn disc(&mut self, at: [f64; 2], radius: f64, fill: Ink) {
+        self.items.push(Item::Disc {
+            at,
+            radius,
+            fill,
+            hit: None,
+        });
+    }
+
+    /// A number on a bare ground, its middle at `at`, inside the sheet.
+    fn boxed_number(&mut self, at: [f64; 2], ink: Ink, number: String) {
+        let wide = text_width(&number, size::CAPTION, weight::SEMI_BOLD) + 8.0;
+        let x = at[0].clamp(wide / 2.0, (self.width - wide / 2.0).max(wide / 2.0));
+        let y = at[1].clamp(9.0, (self.height - 9.0).max(9.0));
+        self.rect(
+            [x - wide / 2.0, y - 9.0],
+            [wide, 18.0],
+            None,
+            Some(Ink::Sheet),
+        );
+        let type_of = (size::CAPTION, weight::SEMI_BOLD);
+        self.text([x, y + 4.5], type_of, Anchor::Middle, ink, number);
+    }
+
     fn text(
         &mut self,
         at: [f64; 2],
@@ -248,21 +269,39 @@ impl Sheet {
     }
 }
 
-/// Width of `text` as a condensed type sets it. Where another type stands in, the text is set to this width.
-fn width_of(text: &str, size: f64) -> f64 {
-    let em = |c: char| match c {
-        'i' | 'l' | 'j' | '.' | ',' | ':' | ';' | '\'' | '|' | ' ' | '\u{202f}' => 0.25,
-        't' | 'f' | 'r' | '(' | ')' | '-' | '/' | '°' | 'I' => 0.33,
-        'm' | 'w' | 'M' | 'W' | '%' | '@' => 0.76,
-        c if c.is_uppercase() => 0.56,
-        _ => 0.49,
-    };
-    text.chars().map(em).sum::<f64>() * size
+/// `text` broken into lines no wider than `width` pixels; a longer word stands alone. At least one line.
+pub fn wrapped(text: &str, width: f64, size: f64, weight: u16) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut line = String::new();
+    for word in text.split(' ') {
+        let longer = if line.is_empty() {
+            word.to_owned()
+        } else {
+            format!("{line} {word}")
+        };
+        if !line.is_empty() && text_width(&longer, size, weight) > width {
+            lines.push(std::mem::replace(&mut line, word.to_owned()));
+        } else {
+            line = longer;
+        }
+    }
+    lines.push(line);
+    lines
 }
 
-/// How many letters of running text of that size go into `width`.
-fn letters(width: f64, size: f64) -> usize {
-    (width / (size * 0.44)) as usize
+/// `text` as far as it goes into `width` pixels, with an ellipsis where something is left out.
+pub fn cut(text: &str, width: f64, size: f64, weight: u16) -> String {
+    if text_width(text, size, weight) <= width {
+        return text.to_owned();
+    }
+    let mut kept = text.to_owned();
+    while kept.pop().is_some() {
+        let shown = format!("{}…", kept.trim_end());
+        if text_width(&shown, size, weight) <= width {
+            return shown;
+        }
+    }
+    String::new()
 }
 
 #[cfg(test)]

@@ -35,7 +35,7 @@ const OTHERS: [(&str, &[&str]); 4] = [
             "rayon",
         ],
     ),
-    ("report", &["nalgebra"]),
+    ("report", &["nalgebra", "ttf-parser"]),
 ];
 
 /// What the program without a window does not contain.

@@ -1,103 +1,152 @@
-//! One comparison as an open book: left page, right page turned over, the ladder in the gutter, choices below.
+//! The open book: left page, right page turned over, the ladder of angles in the gutter between them.
 
 use geom::Point;
-use record::{AngleRow, OptionResult, Severity};
+use record::{AngleRow, LengthDisplay, PairStation};
 
-use super::marks::{side_mark, verdict_ink, verdict_mark};
-use super::{Anchor, Dash, Hit, Ink, Item, Sheet, ladder, letters, width_of};
-use crate::number::{chance, show, show_signed, unit_text};
-use crate::sentence::{finding_text, pair_text};
-use crate::terminal::CAUTION;
-use crate::words::{capital, full_stop};
-use crate::{Pair, wrap};
+use super::marks::side_mark;
+use super::page::PageView;
+use super::{Anchor, Dash, Hit, Sheet, bands, ladder, wrapped};
+use crate::Pair;
+use crate::number::{show_signed, typed};
+use crate::theme::{Ink, line, size, space, text_width, weight};
 
-const WIDTH: f64 = 1280.0;
-const HEIGHT: f64 = 800.0;
-const EDGE: f64 = 8.0;
-/// Left and right end of the book, and its three columns.
-const PAGE: f64 = 430.0;
-const GUTTER: f64 = 340.0;
+/// Which pages lie open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum Pages {
+    /// Both, with the ladder between them.
+    #[default]
+    Both,
+    /// The first alone, over the whole width.
+    A,
+    /// The second alone.
+    B,
+}
 
-/// The sheet of a comparison, 1280 x 800.
-///
-/// Degenerate: without edges the pages say so; with one side only the right page says what is missing.
-pub fn pair_sheet(pair: &Pair) -> Sheet {
-    let text = pair_text(pair);
-    let mut sheet = Sheet {
-        width: WIDTH,
-        height: HEIGHT,
-        says: text.full(),
-        items: Vec::new(),
+/// What is shown of a book.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BookView {
+    /// Pages.
+    pub pages: Pages,
+    /// How many times larger the difference is drawn than it is, >= 1; `None`: as large as the page takes.
+    pub factor: Option<f64>,
+    /// Whether the first edge is laid over the second page.
+    pub laid_over: bool,
+    /// The station pointed at.
+    pub pointed: Option<usize>,
+    /// Whether a picture of the metal lies below, so that pages are not filled.
+    pub over_metal: bool,
+}
+
+impl BookView {
+    /// What a printed sheet shows: both pages, the difference enlarged, one edge over the other.
+    pub const PRINTED: Self = Self {
+        pages: Pages::Both,
+        factor: None,
+        laid_over: true,
+        pointed: None,
+        over_metal: false,
     };
-    sheet.rect([0.0, 0.0], [WIDTH, HEIGHT], None, Some(Ink::Margin));
-    sheet.rect(
-        [EDGE, EDGE],
-        [WIDTH - 2.0 * EDGE, HEIGHT - 2.0 * EDGE],
-        Some((Ink::Rule, 2.0, Dash::Full)),
-        Some(Ink::Sheet),
-    );
-    centring_marks(&mut sheet);
-    let book_top = answer(&mut sheet, &text);
-    let foot_top = HEIGHT - EDGE - 80.0;
-    let choices_top = foot_top - 122.0;
-    rule(&mut sheet, book_top);
-    book(&mut sheet, pair, book_top, choices_top);
-    rule(&mut sheet, choices_top);
-    choices(&mut sheet, pair, choices_top);
-    rule(&mut sheet, foot_top);
-    foot(&mut sheet, pair, foot_top);
-    sheet
 }
 
-fn rule(sheet: &mut Sheet, y: f64) {
-    sheet.line(&[[EDGE, y], [WIDTH - EDGE, y]], Ink::Rule, 1.0);
+/// A book and where its pages are.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Book {
+    /// The picture.
+    pub sheet: Sheet,
+    /// Where a and b stand, if they are shown and known.
+    pub pages: [Option<PageView>; 2],
+    /// The factor at which the difference is drawn.
+    pub factor: f64,
 }
 
-fn centring_marks(sheet: &mut Sheet) {
-    for (from, to) in [
-        ([WIDTH / 2.0, 0.0], [WIDTH / 2.0, 2.0 * EDGE]),
-        ([WIDTH / 2.0, HEIGHT], [WIDTH / 2.0, HEIGHT - 2.0 * EDGE]),
-        ([0.0, HEIGHT / 2.0], [2.0 * EDGE, HEIGHT / 2.0]),
-        ([WIDTH, HEIGHT / 2.0], [WIDTH - 2.0 * EDGE, HEIGHT / 2.0]),
-    ] {
-        sheet.line(&[from, to], Ink::Rule, 1.0);
+/// Sets the book of a pair into `width` x `height`.
+///
+/// Degenerate: without edges the pages say so; with one side only the second page says what is missing.
+pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Book {
+    let mut sheet = Sheet::empty([width, height], String::new());
+    let seen = everything_seen(pair);
+    let gutter_width = (width * 0.282).clamp(280.0, 344.0);
+    let page_width = match view.pages {
+        Pages::Both => (width - gutter_width) / 2.0,
+        Pages::A | Pages::B => width,
+    };
+    let page = |x: f64| [[x, 0.0], [page_width, height]];
+    let fitted = |x: f64| PageView::fitted(&seen, page(x), [44.0, 56.0]);
+    let (left, right) = match view.pages {
+        Pages::Both => (fitted(0.0), fitted(width - page_width)),
+        Pages::A => (fitted(0.0), None),
+        Pages::B => (None, fitted(0.0)),
+    };
+    let factor = drawn_factor(pair, view, left.or(right));
+    if view.pages != Pages::B {
+        caption_a(&mut sheet, pair);
+        if let Some(left) = left {
+            draw_a(&mut sheet, pair, left, view);
+        }
+    }
+    if view.pages != Pages::A {
+        let start = width - page_width;
+        caption_b(&mut sheet, pair, width, view);
+        draw_b(&mut sheet, pair, right, view, factor, page(start));
+        footnotes(&mut sheet, pair, right, factor, view, page(start));
+    }
+    if view.pages == Pages::Both {
+        let middle = width / 2.0;
+        for [from, to] in [[8.0, 34.0], [height - 30.0, height - 6.0]] {
+            let chain = Some((Ink::Rule, 1.0, Dash::Chain));
+            sheet.path(vec![[middle, from], [middle, to]], false, chain, None);
+        }
+        let gutter = ladder::Gutter {
+            left: middle - gutter_width / 2.0 + 12.0,
+            right: middle + gutter_width / 2.0 - 12.0,
+            top: 0.0,
+            bottom: height,
+        };
+        ladder::draw(
+            &mut sheet,
+            pair,
+            &gutter,
+            &|r| Some(left?.at(&rung_place(pair, r, false)?)),
+            &|r| Some(right?.at(&rung_place(pair, r, true)?)),
+        );
+    }
+    Book {
+        sheet,
+        pages: [left, right],
+        factor,
     }
 }
 
-/// The sentence; gives the height at which the book begins.
-fn answer(sheet: &mut Sheet, text: &crate::PairText) -> f64 {
-    verdict_mark(sheet, text.verdict, [30.0, 34.0], 28.0);
-    let mut y = 58.0;
-    for line in wrap(&text.headline, letters(WIDTH - 110.0, 26.0), 0) {
-        sheet.text([76.0, y], (26.0, 500), Anchor::Start, Ink::Ink, line);
-        y += 33.0;
+/// Everything that must find room on a page, a's part axes.
+fn everything_seen(pair: &Pair) -> Vec<Point> {
+    let measured = pair.measured;
+    let mut seen: Vec<Point> = measured
+        .a_curve
+        .iter()
+        .chain(&measured.b_curve)
+        .copied()
+        .collect();
+    if seen.is_empty() {
+        seen = edge_of_a(pair);
     }
-    let rest = [&text.reason, &text.cure]
-        .into_iter()
-        .filter(|t| !t.is_empty());
-    let rest = rest.map(String::as_str).collect::<Vec<_>>().join(" ");
-    for line in wrap(&rest, letters(WIDTH - 110.0, 15.0), 0) {
-        sheet.text([76.0, y - 4.0], (15.0, 400), Anchor::Start, Ink::Ink2, line);
-        y += 21.0;
+    for of_b in [false, true] {
+        seen.extend(
+            measured
+                .angles
+                .iter()
+                .filter_map(|r| rung_place(pair, r, of_b)),
+        );
     }
-    y
+    seen.extend(measured.holes.iter().flat_map(|h| [h.a, h.b]));
+    seen
 }
 
-/// How part axes (mm) are laid on a page: x to the right, y up.
-#[derive(Clone, Copy)]
-struct View {
-    centre_mm: [f64; 2],
-    middle: [f64; 2],
-    scale: f64,
-}
-
-impl View {
-    fn at(&self, p: &Point) -> [f64; 2] {
-        [
-            self.middle[0] + (p.x - self.centre_mm[0]) * self.scale,
-            self.middle[1] - (p.y - self.centre_mm[1]) * self.scale,
-        ]
-    }
+fn edge_of_a(pair: &Pair) -> Vec<Point> {
+    let edge = pair.opening(&pair.measured.a).and_then(|o| o.edge.as_ref());
+    edge.iter()
+        .flat_map(|e| &e.stations)
+        .map(|s| s.at)
+        .collect()
 }
 
 /// Place of a rung in a's part axes: on a, or (`of_b`) on b laid on a.
@@ -121,157 +170,119 @@ fn rung_place(pair: &Pair, rung: &AngleRow, of_b: bool) -> Option<Point> {
     }
 }
 
-fn book(sheet: &mut Sheet, pair: &Pair, top: f64, bottom: f64) {
-    let left_middle = EDGE + 16.0 + PAGE / 2.0;
-    let right_middle = WIDTH - EDGE - 16.0 - PAGE / 2.0;
-    captions(sheet, pair, top);
-    let measured = pair.measured;
-    let mut seen: Vec<Point> = measured
-        .a_curve
+/// The factor asked for, or the largest round one that keeps the enlarged edge on its page.
+fn drawn_factor(pair: &Pair, view: &BookView, page: Option<PageView>) -> f64 {
+    if let Some(factor) = view.factor {
+        return factor.max(1.0);
+    }
+    let stations = &pair.measured.stations;
+    let farthest = stations
         .iter()
-        .chain(&measured.b_curve)
-        .copied()
-        .collect();
-    if seen.is_empty() {
-        let edge = pair.opening(&measured.a).and_then(|o| o.edge.as_ref());
-        seen.extend(edge.iter().flat_map(|e| &e.stations).map(|s| s.at));
-    }
-    for of_b in [false, true] {
-        seen.extend(
-            measured
-                .angles
-                .iter()
-                .filter_map(|r| rung_place(pair, r, of_b)),
-        );
-    }
-    let area = [PAGE - 60.0, bottom - top - 96.0];
-    let view = |middle: f64| fitted(&seen, [middle, f64::midpoint(top, bottom) + 2.0], area);
-    let (left, right) = (view(left_middle), view(right_middle));
-    sheet.path(
-        vec![[WIDTH / 2.0, top + 8.0], [WIDTH / 2.0, top + 34.0]],
-        false,
-        Some((Ink::Rule, 1.0, Dash::Chain)),
-        None,
-    );
-    draw_left(sheet, pair, left);
-    draw_right(sheet, pair, right, [right_middle, bottom]);
-    let gutter = ladder::Gutter {
-        left: WIDTH / 2.0 - GUTTER / 2.0 + 16.0,
-        right: WIDTH / 2.0 + GUTTER / 2.0 - 16.0,
-        top,
-        bottom,
-    };
-    ladder::draw(
-        sheet,
-        pair,
-        &gutter,
-        &|r| Some(left?.at(&rung_place(pair, r, false)?)),
-        &|r| Some(right?.at(&rung_place(pair, r, true)?)),
-    );
+        .map(|s| (s.b - s.a).xy().norm())
+        .fold(0.0, f64::max);
+    let span = page.map_or(0.0, |p| p.page[1][0].min(p.page[1][1]) / p.scale);
+    [50.0, 20.0, 10.0, 5.0, 2.0]
+        .into_iter()
+        .find(|f| f * farthest < 0.08 * span)
+        .unwrap_or(1.0)
 }
 
-fn captions(sheet: &mut Sheet, pair: &Pair, top: f64) {
-    let base = top + 25.0;
-    side_mark(sheet, true, [30.0, base - 5.0], 4.5);
+fn caption_a(sheet: &mut Sheet, pair: &Pair) {
+    let base = space::CAPTION + 1.0;
     let a = pair.a_word().to_uppercase();
+    side_mark(sheet, true, [space::INSIDE + 6.0, base - 5.0], 4.5);
+    let start = space::INSIDE + 18.0;
+    let wide = text_width(&a, size::BODY, weight::SEMI_BOLD);
     sheet.text(
-        [42.0, base],
-        (15.0, 600),
+        [start, base],
+        (size::BODY, weight::SEMI_BOLD),
         Anchor::Start,
         Ink::Left,
-        a.clone(),
+        a,
     );
+    let says = "as it is, from outside";
     sheet.text(
-        [52.0 + width_of(&a, 16.0), base],
-        (15.0, 400),
+        [start + wide + 7.0, base],
+        (size::BODY, weight::REGULAR),
         Anchor::Start,
         Ink::Ink2,
-        "as it is, from outside",
+        says,
     );
+}
+
+fn caption_b(sheet: &mut Sheet, pair: &Pair, width: f64, view: &BookView) {
+    let base = space::CAPTION + 1.0;
     let b = pair.b_word().to_uppercase();
-    let end = WIDTH - EDGE - 16.0;
+    let says = if view.laid_over && !pair.measured.stations.is_empty() {
+        format!("turned over, under the {} edge", pair.a_word())
+    } else {
+        "turned over".to_owned()
+    };
+    let end = width - space::INSIDE;
+    let says_wide = text_width(&says, size::BODY, weight::REGULAR);
     sheet.text(
         [end, base],
-        (15.0, 400),
+        (size::BODY, weight::REGULAR),
         Anchor::End,
         Ink::Ink2,
-        "turned over, laid on the other",
+        says,
     );
-    let from = end - width_of("turned over, laid on the other", 15.0) - 14.0;
+    let from = end - says_wide - 7.0;
+    let wide = text_width(&b, size::BODY, weight::SEMI_BOLD);
     sheet.text(
         [from, base],
-        (15.0, 600),
+        (size::BODY, weight::SEMI_BOLD),
         Anchor::End,
         Ink::Right,
-        b.clone(),
+        b,
     );
-    side_mark(
-        sheet,
-        false,
-        [from - width_of(&b, 16.0) - 14.0, base - 5.0],
-        4.5,
-    );
+    side_mark(sheet, false, [from - wide - 12.0, base - 5.0], 4.5);
 }
 
-/// Lays the box of `points` into `area` around `middle`; `None` where there is nothing to show.
-fn fitted(points: &[Point], middle: [f64; 2], area: [f64; 2]) -> Option<View> {
-    let mut low = [f64::INFINITY; 2];
-    let mut high = [f64::NEG_INFINITY; 2];
-    for p in points {
-        for (k, v) in [p.x, p.y].into_iter().enumerate() {
-            low[k] = low[k].min(v);
-            high[k] = high[k].max(v);
-        }
+fn draw_a(sheet: &mut Sheet, pair: &Pair, page: PageView, view: &BookView) {
+    let mut curve: Vec<Point> = pair.measured.a_curve.clone();
+    if curve.is_empty() {
+        curve = edge_of_a(pair);
     }
-    let size = [high[0] - low[0], high[1] - low[1]];
-    let usable = size.iter().all(|s| s.is_finite()) && size[0].max(size[1]) > 0.0;
-    let scale = (area[0] / size[0].max(1e-9)).min(area[1] / size[1].max(1e-9));
-    usable.then(|| View {
-        centre_mm: [
-            f64::midpoint(low[0], high[0]),
-            f64::midpoint(low[1], high[1]),
-        ],
-        middle,
-        scale,
-    })
-}
-
-fn draw_left(sheet: &mut Sheet, pair: &Pair, view: Option<View>) {
-    let Some(view) = view else { return };
-    let mut points: Vec<[f64; 2]> = pair.measured.a_curve.iter().map(|p| view.at(p)).collect();
-    if points.is_empty() {
-        let edge = pair.opening(&pair.measured.a).and_then(|o| o.edge.as_ref());
-        points = edge
-            .iter()
-            .flat_map(|e| &e.stations)
-            .map(|s| view.at(&s.at))
-            .collect();
-    }
+    let points: Vec<[f64; 2]> = curve.iter().map(|p| page.at(p)).collect();
     if points.len() > 1 {
-        let fill = pair.measured.closed.then_some(Ink::Margin);
+        let closed = pair.measured.closed;
+        let fill = (closed && !view.over_metal).then_some(Ink::Margin);
         sheet.path(
             points,
-            pair.measured.closed,
-            Some((Ink::Left, 2.25, Dash::Full)),
+            closed,
+            Some((Ink::Left, line::SIDE, Dash::Full)),
             fill,
         );
     }
-    worst(sheet, pair, view, false, 1.0);
+    for hole in &pair.measured.holes {
+        let radius = hole.a_diameter.value / 2.0 * page.scale;
+        hole_mark(sheet, page.at(&hole.a), radius, Ink::Left, Dash::Full);
+    }
+    stations(sheet, pair, page, view, &|s| s.a);
 }
 
-/// The right edge, its distance from the left one drawn larger, with the factor and a bar of 1 mm.
-fn draw_right(sheet: &mut Sheet, pair: &Pair, view: Option<View>, [middle, bottom]: [f64; 2]) {
-    let stations = &pair.measured.stations;
-    if stations.is_empty() {
+/// The second edge, its distance from the first drawn `factor` times larger; bands of proud and shy beside it.
+fn draw_b(
+    sheet: &mut Sheet,
+    pair: &Pair,
+    page: Option<PageView>,
+    view: &BookView,
+    factor: f64,
+    [corner, area]: [[f64; 2]; 2],
+) {
+    let all = &pair.measured.stations;
+    if all.is_empty() {
         let says = if pair.one_side_only() {
             "not measured"
         } else {
             "no edge to lay on the other"
         };
         if pair.one_side_only() || pair.measured.b_curve.is_empty() {
+            let at = [corner[0] + area[0] / 2.0, corner[1] + area[1] / 2.0];
             sheet.text(
-                [middle, bottom - 180.0],
-                (15.0, 400),
+                at,
+                (size::BODY, weight::REGULAR),
                 Anchor::Middle,
                 Ink::Ink3,
                 says,
@@ -279,345 +290,285 @@ fn draw_right(sheet: &mut Sheet, pair: &Pair, view: Option<View>, [middle, botto
         }
         return;
     }
-    let Some(view) = view else { return };
-    let farthest = stations
-        .iter()
-        .map(|s| (s.b - s.a).xy().norm())
-        .fold(0.0, f64::max);
-    let size = stations
-        .iter()
-        .map(|s| s.a.coords.xy().norm())
-        .fold(0.0, f64::max);
-    let factor = [50.0, 20.0, 10.0, 5.0, 2.0]
-        .into_iter()
-        .find(|f| f * farthest < 0.16 * size)
-        .unwrap_or(1.0);
+    let Some(page) = page else { return };
     let closed = pair.measured.closed;
-    let left: Vec<[f64; 2]> = stations.iter().map(|s| view.at(&s.a)).collect();
+    let enlarged = |s: &PairStation| s.a + (s.b - s.a) * factor;
+    let left: Vec<[f64; 2]> = all.iter().map(|s| page.at(&s.a)).collect();
+    let right: Vec<[f64; 2]> = all.iter().map(|s| page.at(&enlarged(s))).collect();
+    if closed && !view.over_metal {
+        sheet.path(left.clone(), true, None, Some(Ink::Margin));
+    }
+    if view.laid_over {
+        allowed_band(sheet, pair, page, factor);
+    } else {
+        bands::draw(sheet, pair, page, &enlarged);
+    }
+    if view.laid_over || factor > 1.0 {
+        let wide = if view.laid_over { line::SIDE } else { 1.0 };
+        sheet.path(left, closed, Some((Ink::Left, wide, Dash::Full)), None);
+    }
     sheet.path(
-        left,
+        right,
         closed,
-        Some((Ink::Left, 1.0, Dash::Full)),
-        closed.then_some(Ink::Margin),
+        Some((Ink::Right, line::SIDE, Dash::Right)),
+        None,
     );
-    let enlarged = |k: usize| {
-        let s = &stations[k];
-        view.at(&(s.a + (s.b - s.a) * factor))
+    for hole in &pair.measured.holes {
+        let radius = hole.b_diameter.value / 2.0 * page.scale;
+        let at = hole.a + (hole.b - hole.a) * factor;
+        hole_mark(sheet, page.at(&at), radius, Ink::Right, Dash::Right);
+    }
+    if view.laid_over {
+        gap_numbers(sheet, pair, page, &enlarged);
+    }
+    stations(sheet, pair, page, view, &enlarged);
+}
+
+/// What is allowed about the first edge, as a band at the same factor.
+fn allowed_band(sheet: &mut Sheet, pair: &Pair, page: PageView, factor: f64) {
+    let Some(part) = pair.part else { return };
+    let all = &pair.measured.stations;
+    let side = |reach: f64| -> Vec<[f64; 2]> {
+        all.iter()
+            .map(|s| page.at(&(s.a + s.gap_dir.into_inner() * (reach * factor))))
+            .collect()
     };
-    let right: Vec<[f64; 2]> = (0..stations.len()).map(enlarged).collect();
-    sheet.path(right, closed, Some((Ink::Right, 2.25, Dash::Right)), None);
-    // The widest and the tightest proven place carry their number.
-    let proven =
-        |k: &usize| stations[*k].seen && stations[*k].gap.value.abs() > stations[*k].gap.u95;
-    let by_gap = |x: &usize, y: &usize| stations[*x].gap.value.total_cmp(&stations[*y].gap.value);
-    let most = (0..stations.len())
+    // Wider gap: the body stands back, away from the inside.
+    let outer = side(-part.allowed.wide_mm);
+    let inner = side(part.allowed.tight_mm);
+    let mut ring = outer;
+    if pair.measured.closed {
+        ring.extend(ring.first().copied());
+    }
+    let mut back = inner;
+    if pair.measured.closed {
+        back.extend(back.first().copied());
+    }
+    ring.extend(back.into_iter().rev());
+    if ring.len() > 3 {
+        sheet.path(ring, true, None, Some(Ink::Allowed));
+    }
+}
+
+/// The widest and the tightest proven place carry their number.
+fn gap_numbers(sheet: &mut Sheet, pair: &Pair, page: PageView, at: &dyn Fn(&PairStation) -> Point) {
+    let all = &pair.measured.stations;
+    let proven = |k: &usize| all[*k].seen && all[*k].gap.value.abs() > all[*k].gap.u95;
+    let by_gap = |x: &usize, y: &usize| all[*x].gap.value.total_cmp(&all[*y].gap.value);
+    let most = (0..all.len())
         .filter(proven)
         .max_by(by_gap)
-        .filter(|k| stations[*k].gap.value > 0.0);
-    let least = (0..stations.len())
+        .filter(|k| all[*k].gap.value > 0.0);
+    let least = (0..all.len())
         .filter(proven)
         .min_by(by_gap)
-        .filter(|k| stations[*k].gap.value < 0.0);
+        .filter(|k| all[*k].gap.value < 0.0);
     for k in [most, least].into_iter().flatten() {
-        let shown = show_signed(&stations[k].gap, pair.study.units);
-        let at = enlarged(k);
-        let outward = stations[k].gap_dir.xy() * -24.0;
-        let place = [at[0] + outward.x, at[1] - outward.y];
-        let wide = width_of(&shown.value, 13.0) + 8.0;
-        sheet.rect(
-            [place[0] - wide / 2.0, place[1] - 9.0],
-            [wide, 17.0],
-            None,
-            Some(Ink::Sheet),
-        );
-        sheet.text(
-            [place[0], place[1] + 4.5],
-            (13.0, 600),
-            Anchor::Middle,
-            Ink::Ink,
-            shown.value,
-        );
+        let shown = show_signed(&all[k].gap, pair.study.units);
+        let p = page.at(&at(&all[k]));
+        let out = PageView::towards(&-all[k].gap_dir.into_inner());
+        let place = [p[0] + 24.0 * out[0], p[1] + 24.0 * out[1]];
+        sheet.boxed_number(place, Ink::Ink, shown.value);
         sheet.named(Hit::Station(pair.measured.id.clone(), k));
     }
-    worst(sheet, pair, view, true, factor);
-    let base = bottom - 14.0;
-    let start = middle - PAGE / 2.0 + 20.0;
-    let says = if factor > 1.0 {
-        format!("×{factor:.0}")
-    } else {
-        "×1".to_owned()
-    };
-    sheet.text([start, base], (28.0, 500), Anchor::Start, Ink::Ink, says);
-    let bar = factor * view.scale;
-    sheet.line(
-        &[[start + 64.0, base - 5.0], [start + 64.0 + bar, base - 5.0]],
-        Ink::Ink,
-        2.0,
-    );
-    for x in [start + 64.0, start + 64.0 + bar] {
-        sheet.line(&[[x, base - 10.0], [x, base]], Ink::Ink, 1.0);
-    }
-    let unit = "1 mm of difference; + left gap wider";
-    sheet.text(
-        [start + 74.0 + bar, base],
-        (13.0, 400),
-        Anchor::Start,
-        Ink::Ink2,
-        unit,
-    );
 }
 
-/// The black disc of the place that decides.
-fn worst(sheet: &mut Sheet, pair: &Pair, view: View, of_b: bool, factor: f64) {
-    let Some(option) = crate::sentence::headline_option(pair) else {
+/// Ticks with numbers along an edge, and the black discs: the place that decides, and the one pointed at.
+fn stations(
+    sheet: &mut Sheet,
+    pair: &Pair,
+    page: PageView,
+    view: &BookView,
+    at: &dyn Fn(&PairStation) -> Point,
+) {
+    let all = &pair.measured.stations;
+    if all.is_empty() {
         return;
-    };
-    let Some(place) = &option.worst else { return };
-    let Some(k) = place.station else { return };
-    let Some(station) = pair.measured.stations.get(k) else {
-        return;
-    };
-    let p = if of_b {
-        station.a + (station.b - station.a) * factor
-    } else {
-        station.a
-    };
-    let at = view.at(&p);
-    let inward = station.gap_dir.xy() * 20.0;
-    sheet.items.push(Item::Disc {
-        at,
-        radius: 3.2,
-        fill: Ink::Ink,
-        hit: None,
-    });
-    let label = [at[0] + inward.x, at[1] - inward.y];
-    sheet.line(&[at, label], Ink::Ink, 1.5);
-    sheet.items.push(Item::Disc {
-        at: label,
-        radius: 11.0,
-        fill: Ink::Ink,
-        hit: None,
-    });
-    sheet.named(Hit::Station(pair.measured.id.clone(), k));
+    }
+    let every = tick_step(all.len());
+    let worst = worst_station(pair);
+    for (k, station) in all.iter().enumerate().step_by(every) {
+        let p = page.at(&at(station));
+        let inward = PageView::towards(&station.gap_dir);
+        let end = |reach: f64| [p[0] + reach * inward[0], p[1] + reach * inward[1]];
+        sheet.line(&[end(0.0), end(8.0)], Ink::Ink2, 1.0);
+        let near = |other: Option<usize>| {
+            other.is_some_and(|o| {
+                let away = o.abs_diff(k);
+                away.min(all.len() - away.min(all.len())) < every
+            })
+        };
+        if (k / every).is_multiple_of(2) && !near(worst) && !near(view.pointed) {
+            let [x, y] = end(17.0);
+            sheet.text(
+                [x, y + 4.5],
+                (size::CAPTION, weight::REGULAR),
+                Anchor::Middle,
+                Ink::Ink2,
+                k.to_string(),
+            );
+            sheet.named(Hit::Station(pair.measured.id.clone(), k));
+        }
+    }
+    for (k, heavy) in [
+        (worst, true),
+        (view.pointed.filter(|k| Some(*k) != worst), false),
+    ] {
+        let Some((k, station)) = k.and_then(|k| Some((k, all.get(k)?))) else {
+            continue;
+        };
+        let p = page.at(&at(station));
+        let inward = PageView::towards(&station.gap_dir);
+        let label = [p[0] + 22.0 * inward[0], p[1] + 22.0 * inward[1]];
+        let (wide, dot) = if heavy {
+            (line::LEADER_WORST, line::DOT_WORST)
+        } else {
+            (line::LEADER, line::DOT)
+        };
+        sheet.disc(p, dot, Ink::Ink);
+        sheet.line(&[p, label], Ink::Ink, wide);
+        station_disc(sheet, label, k);
+        sheet.named(Hit::Station(pair.measured.id.clone(), k));
+    }
+}
+
+/// The black disc with the number of a station.
+pub(super) fn station_disc(sheet: &mut Sheet, [x, y]: [f64; 2], k: usize) {
+    let number = k.to_string();
+    let radius = (text_width(&number, size::CAPTION, weight::SEMI_BOLD) / 2.0 + 4.0).max(11.0);
+    sheet.disc([x, y], radius, Ink::Ink);
     sheet.text(
-        [label[0], label[1] + 4.5],
-        (13.0, 600),
+        [x, y + 4.5],
+        (size::CAPTION, weight::SEMI_BOLD),
         Anchor::Middle,
         Ink::OnInk,
-        format!("{k}"),
+        number,
     );
 }
 
-fn choices(sheet: &mut Sheet, pair: &Pair, top: f64) {
-    let shown = crate::terminal::shown_options(pair, 5);
-    if shown.is_empty() {
-        sheet.text(
-            [24.0, top + 40.0],
-            (15.0, 400),
-            Anchor::Start,
-            Ink::Ink3,
-            "No choices: nothing could be decided.",
+/// Every how many stations a tick stands: about two dozen in all.
+pub(super) fn tick_step(count: usize) -> usize {
+    [1, 2, 4, 5, 8, 10, 16, 20, 25, 50]
+        .into_iter()
+        .find(|s| count / s <= 24)
+        .unwrap_or(100)
+}
+
+/// The station that decides the headline, if one does.
+pub fn worst_station(pair: &Pair) -> Option<usize> {
+    let station = crate::sentence::headline_option(pair)?
+        .worst
+        .as_ref()?
+        .station?;
+    (station < pair.measured.stations.len()).then_some(station)
+}
+
+fn hole_mark(sheet: &mut Sheet, at: [f64; 2], radius: f64, ink: Ink, dash: Dash) {
+    let radius = radius.max(2.5);
+    let corners = (0..24)
+        .map(|k| {
+            let phi = std::f64::consts::TAU * f64::from(k) / 24.0;
+            [at[0] + radius * phi.cos(), at[1] + radius * phi.sin()]
+        })
+        .collect();
+    sheet.path(corners, true, Some((ink, 1.3, dash)), None);
+    for [dx, dy] in [[radius + 3.0, 0.0], [0.0, radius + 3.0]] {
+        sheet.line(
+            &[[at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]],
+            ink,
+            0.8,
         );
-        return;
     }
-    let width = (WIDTH - 2.0 * EDGE) / shown.len().max(3) as f64;
-    for (i, option) in shown.iter().enumerate() {
-        let x = EDGE + width * i as f64;
-        if i == 0 && option.verdict == record::Verdict::Fits {
-            sheet.rect(
-                [x + 1.0, top + 1.0],
-                [width - 1.5, 120.0],
-                None,
-                Some(Ink::FitsTint),
+}
+
+/// The factor across the picture with a bar of one unit, and what the signs mean.
+fn footnotes(
+    sheet: &mut Sheet,
+    pair: &Pair,
+    page: Option<PageView>,
+    factor: f64,
+    view: &BookView,
+    [corner, area]: [[f64; 2]; 2],
+) {
+    let (Some(page), false) = (page, pair.measured.stations.is_empty()) else {
+        return;
+    };
+    let units = pair.study.units;
+    let bottom = corner[1] + area[1];
+    if view.laid_over || factor > 1.0 {
+        let written = (size::FACTOR, weight::MEDIUM);
+        let says = format!("×{factor:.0}");
+        let in_opening = pair.measured.closed;
+        let at = if in_opening {
+            [page.middle[0], page.middle[1] + 4.0]
+        } else {
+            [page.middle[0], bottom - 60.0]
+        };
+        sheet.text(at, written, Anchor::Middle, Ink::Ink3, says);
+        let (bar_mm, bar_says) = match units.length {
+            LengthDisplay::Millimetre => (1.0, "1 mm of difference".to_owned()),
+            LengthDisplay::Inch => (
+                0.05 * 25.4,
+                format!(
+                    "{} in of difference",
+                    typed(0.05 * 25.4, record::Quantity::Length, units)
+                ),
+            ),
+        };
+        let half = bar_mm * factor * page.scale / 2.0;
+        let y = at[1] + 22.0;
+        sheet.line(&[[at[0] - half, y], [at[0] + half, y]], Ink::Ink2, 1.5);
+        for x in [at[0] - half, at[0] + half] {
+            sheet.line(&[[x, y - 5.0], [x, y + 5.0]], Ink::Ink2, 1.0);
+        }
+        sheet.text(
+            [at[0], y + 20.0],
+            (size::CAPTION, weight::REGULAR),
+            Anchor::Middle,
+            Ink::Ink2,
+            bar_says,
+        );
+        if view.laid_over && pair.part.is_some() {
+            let says = "grey: what you allow";
+            sheet.text(
+                [at[0], y + 38.0],
+                (size::CAPTION, weight::REGULAR),
+                Anchor::Middle,
+                Ink::Ink2,
+                says,
             );
         }
-        if i > 0 {
-            sheet.line(&[[x, top], [x, top + 122.0]], Ink::Hair, 1.0);
-        }
-        choice(sheet, pair, option, [x + 16.0, top], width - 32.0);
     }
-}
-
-fn choice(sheet: &mut Sheet, pair: &Pair, option: &OptionResult, [x, top]: [f64; 2], width: f64) {
-    let units = pair.study.units;
-    verdict_mark(sheet, option.verdict, [x, top + 17.0], 15.0);
-    let name = capital(&pair.choice_word(option.kind));
-    sheet.text(
-        [x + 24.0, top + 30.0],
-        (15.0, 600),
-        Anchor::Start,
-        Ink::Ink,
-        name,
-    );
-    sheet.named(Hit::Choice(pair.measured.id.clone(), option.kind));
-    let needs = crate::sentence::needs_text(&option.needs, units)
-        .unwrap_or_else(|| "asks for nothing else".to_owned());
-    let needs = wrap(&needs, letters(width - 24.0, 13.0), 0).swap_remove(0);
-    sheet.text(
-        [x + 24.0, top + 49.0],
-        (13.0, 400),
-        Anchor::Start,
-        Ink::Ink2,
-        needs,
-    );
-    let share = option.uses.map_or(200.0, |u| u.value.clamp(0.0, 200.0));
-    let bar = top + 62.0;
-    sheet.rect(
-        [x, bar],
-        [width, 7.0],
-        Some((Ink::Hair, 1.0, Dash::Full)),
-        Some(Ink::Field),
-    );
-    sheet.rect(
-        [x, bar],
-        [width * share / 200.0, 7.0],
-        None,
-        Some(verdict_ink(option.verdict)),
-    );
-    sheet.line(
-        &[[x + width / 2.0, bar - 5.0], [x + width / 2.0, bar + 12.0]],
-        Ink::Ink,
-        1.5,
-    );
-    let uses = option.uses.map_or_else(
-        || "cannot be started".to_owned(),
-        |u| format!("uses {}", show(&u, units).with_unit()),
-    );
-    sheet.text([x, top + 90.0], (15.0, 500), Anchor::Start, Ink::Ink, uses);
-    let amount = match (&option.worst, option.worst_gap_mm) {
-        (Some(worst), _) => show(&worst.amount, units).plus_minus(),
-        (None, Some(mm)) => {
-            let shown = crate::number::to_shown_unit(mm, record::Quantity::Length, units);
-            let step = if units.length == record::LengthDisplay::Inch {
-                0.001
-            } else {
-                0.1
-            };
-            format!(
-                "{}{}",
-                crate::number::to_step(shown, step, units),
-                unit_text(record::Quantity::Length, units)
-            )
-        }
-        (None, None) => String::new(),
+    let (a, b) = (pair.a_word(), pair.b_word());
+    let unit = match units.length {
+        LengthDisplay::Millimetre => "mm",
+        LengthDisplay::Inch => "in",
     };
-    sheet.text(
-        [x + width, top + 90.0],
-        (15.0, 500),
-        Anchor::End,
-        Ink::Ink,
-        amount,
-    );
-    let odds = option.chance.map_or_else(String::new, |c| {
-        format!("chance it fits {}", chance(c.fits))
-    });
-    sheet.text(
-        [x, top + 110.0],
-        (13.0, 400),
-        Anchor::Start,
-        Ink::Ink2,
-        odds,
-    );
-}
-
-fn foot(sheet: &mut Sheet, pair: &Pair, top: f64) {
-    let block = WIDTH - EDGE - 440.0;
-    let room = letters(block - 160.0, 13.0);
-    let doubts: Vec<_> = pair
-        .findings()
-        .into_iter()
-        .filter(|f| f.severity > Severity::Note)
-        .collect();
-    let next = pair
-        .decided
-        .and_then(|d| d.next.first())
-        .map_or_else(|| "nothing is asked for".to_owned(), |n| n.what.clone());
-    let doubt = doubts.first().map_or_else(
-        || "none".to_owned(),
-        |f| {
-            let more = if doubts.len() > 1 {
-                format!(" ({} in all)", doubts.len())
-            } else {
-                String::new()
-            };
-            format!("{}{more}", finding_text(f))
-        },
-    );
-    for (i, (head, text)) in [("Measure this next", full_stop(&next)), ("Doubts", doubt)]
-        .into_iter()
-        .enumerate()
-    {
-        let y = top + 24.0 + 21.0 * i as f64;
-        sheet.text([24.0, y], (13.0, 600), Anchor::Start, Ink::Ink2, head);
-        let mut lines = wrap(&text, room, 0);
-        let line = if lines.len() > 1 {
-            format!("{}…", lines.swap_remove(0))
-        } else {
-            lines.swap_remove(0)
-        };
-        sheet.text([152.0, y], (13.0, 400), Anchor::Start, Ink::Ink, line);
-    }
-    sheet.text(
-        [24.0, top + 66.0],
-        (13.0, 400),
-        Anchor::Start,
-        Ink::Ink3,
-        CAUTION,
-    );
-    let units = if pair.study.units.length == record::LengthDisplay::Inch {
-        "inch, degrees"
+    let says = if view.laid_over {
+        format!("+ the {a} opening is wider than the {b}, {unit}")
     } else {
-        "mm, degrees"
+        format!("{a} stands proud (+) or shy (−) of {b}, {unit}")
     };
-    let state = format!(
-        "draws {}, seed {}",
-        pair.study.provenance.draws, pair.study.provenance.seed
-    );
-    let hash: String = pair.study.provenance.job_hash.chars().take(8).collect();
-    let cells = [
-        ("Units", units.to_owned()),
-        ("Left, right", "seated facing forward".to_owned()),
-        (
-            "Job",
-            if hash.is_empty() {
-                "not kept".to_owned()
-            } else {
-                hash
-            },
-        ),
-        ("Pair", pair.measured.id.0.clone()),
-        ("Centreline", "not needed".to_owned()),
-        ("Chances", state),
+    let at = [
+        corner[0] + area[0] - space::INSIDE,
+        bottom - space::INSIDE + 2.0,
     ];
-    sheet.rect(
-        [block, top],
-        [440.0, 80.0],
-        Some((Ink::Rule, 2.0, Dash::Full)),
-        None,
-    );
-    let columns = [(0.0, 130.0), (130.0, 168.0), (298.0, 142.0)];
-    for (i, (head, text)) in cells.into_iter().enumerate() {
-        let (from, wide) = columns[i % 3];
-        let [x, y] = [block + from, top + 40.0 * (i / 3) as f64];
-        sheet.rect(
-            [x, y],
-            [wide, 40.0],
-            Some((Ink::Rule, 1.0, Dash::Full)),
-            None,
-        );
+    for (i, line) in wrapped(
+        &says,
+        area[0] - 2.0 * space::INSIDE,
+        size::CAPTION,
+        weight::REGULAR,
+    )
+    .into_iter()
+    .rev()
+    .enumerate()
+    {
+        let y = at[1] - 17.0 * i as f64;
         sheet.text(
-            [x + 8.0, y + 15.0],
-            (13.0, 400),
-            Anchor::Start,
+            [at[0], y],
+            (size::CAPTION, weight::REGULAR),
+            Anchor::End,
             Ink::Ink2,
-            head,
-        );
-        let line = wrap(&text, letters(wide - 12.0, 15.0), 0).swap_remove(0);
-        sheet.text(
-            [x + 8.0, y + 33.0],
-            (15.0, 500),
-            Anchor::Start,
-            Ink::Ink,
             line,
         );
     }

@@ -3,9 +3,10 @@
 use record::{AngleRow, Matters, Verdict};
 
 use super::marks::verdict_mark;
-use super::{Anchor, Hit, Ink, Sheet};
+use super::{Anchor, Hit, Sheet};
 use crate::Pair;
 use crate::number::{show, show_signed};
+use crate::theme::Ink;
 use crate::words::capital;
 
 /// Where the ladder may stand.

@@ -2,7 +2,8 @@
 
 use record::Verdict;
 
-use super::{Dash, Ink, Item, Sheet};
+use super::{Dash, Item, Sheet};
+use crate::theme::Ink;
 
 /// The ink of a verdict.
 pub(super) fn verdict_ink(verdict: Verdict) -> Ink {

@@ -2,7 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::{Anchor, Dash, Item, Sheet, Theme};
+use super::{Anchor, Item, Sheet};
+use crate::theme::{Theme, text_width};
 
 const FAMILY: &str =
     "IBM Plex Sans Condensed, Roboto Condensed, Arial Narrow, Liberation Sans Narrow, sans-serif";
@@ -18,6 +19,14 @@ pub(super) fn write(sheet: &Sheet, theme: Theme) -> String {
     );
     let _ = writeln!(out, "<title>{}</title>", escaped(&sheet.says));
     for item in &sheet.items {
+        if let Item::Path {
+            stroke: None,
+            fill: None,
+            ..
+        } = item
+        {
+            continue;
+        }
         out.push_str(&piece(item, theme));
         out.push('\n');
     }
@@ -47,13 +56,13 @@ fn piece(item: &Item, theme: Theme) -> String {
             if *closed {
                 d.push('Z');
             }
-            let fill = fill.map_or("none", |ink| theme.hex(ink));
+            let fill = fill.map_or_else(|| "none".to_owned(), |ink| theme.hex(ink));
             let stroke = stroke.map_or(String::new(), |(ink, width, dash)| {
-                let dashes = match dash {
-                    Dash::Full => "",
-                    Dash::Right => " stroke-dasharray=\"8 3\"",
-                    Dash::Chain => " stroke-dasharray=\"12 3 3 3\"",
-                    Dash::Dotted => " stroke-dasharray=\"2 3\"",
+                let pattern: Vec<String> = dash.pattern().iter().map(|v| number(*v)).collect();
+                let dashes = if pattern.is_empty() {
+                    String::new()
+                } else {
+                    format!(" stroke-dasharray=\"{}\"", pattern.join(" "))
                 };
                 format!(
                     " stroke=\"{}\" stroke-width=\"{}\"{dashes}",
@@ -88,8 +97,7 @@ fn piece(item: &Item, theme: Theme) -> String {
             };
             // Keeps the layout where the type is not installed and a wider one stands in.
             let fit = if text.chars().count() > 1 {
-                let heavier = 1.0 + f64::from(weight.saturating_sub(400)) * 2e-4;
-                let width = number(super::width_of(text, *size) * heavier);
+                let width = number(text_width(text, *size, *weight));
                 format!(" textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\"")
             } else {
                 String::new()

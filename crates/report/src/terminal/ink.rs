@@ -40,7 +40,7 @@ impl Look {
                 '·' | '│' => out.push('|'),
                 '…' => out.push_str("..."),
                 '²' => out.push('2'),
-                '\u{202f}' => out.push(' '),
+                '\u{2009}' => out.push(' '),
                 '■' => out.push_str("[#]"),
                 '◪' => out.push_str("[/]"),
                 '⊠' => out.push_str("[X]"),
