@@ -3,6 +3,7 @@
 //! Everything that knows bytes lives here; nothing here prints, draws or measures.
 
 mod atomic_save;
+mod dxf_text;
 mod error;
 mod job_file;
 mod outputs;
