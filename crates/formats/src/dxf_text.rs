@@ -1,8 +1,8 @@
 //! A DXF file of version R2000 (AC1015) in text form: sections, tables, handles and groups.
 //!
-//! Group codes and the order of sections, tables and subclass marks are those of the published DXF reference for
-//! AutoCAD 2000. Every record has a handle and names its owner, so that a strict reader has nothing to mend. Written
-//! is only what a reader must find; no clock and no chance goes in, so the same entities give the same bytes.
+//! Group codes and the order of sections, tables and subclass marks are those of the published DXF reference. Every
+//! record has a handle and names its owner, so that a strict reader has nothing to mend. Written is only what a reader
+//! must find; no clock and no chance goes in, so the same entities give the same bytes.
 
 use std::fmt::Write;
 
