@@ -55,6 +55,16 @@ impl Thrift {
         self.0 < 3
     }
 
+    /// Whether the signs are explained below.
+    fn legend(self) -> bool {
+        self.0 < Self::MOST
+    }
+
+    /// Whether rungs are left out so that the choices stand beside the ladder instead of below it.
+    fn folds_rungs(self) -> bool {
+        self.0 > 2
+    }
+
     /// Whether the angle is repeated in the sentence where a ladder stands.
     fn angle_sentence(self) -> bool {
         self.0 < 4
@@ -95,9 +105,11 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
         out.push(Line::default());
     }
     let legend = "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  uses: of what you allow";
-    for text in [legend, CAUTION] {
-        out.extend(wrapped(Role::Light, text, 0, look));
+    // The marks stand beside their words anyway.
+    if thrift.legend() {
+        out.extend(wrapped(Role::Light, legend, 0, look));
     }
+    out.extend(wrapped(Role::Light, CAUTION, 0, look));
     out
 }
 
@@ -330,14 +342,17 @@ fn table(pair: &Pair, ladders: &[Ladder], thrift: Thrift, look: Look) -> Vec<Lin
     let mut out = Vec::new();
     let mut beside_used = false;
     for (k, (name, rows)) in ladders.iter().enumerate() {
-        let fits = |free: usize| {
+        // The widest set of rungs that has room; `all`: only if none is folded.
+        let fits = |free: usize, all: bool| {
             WIDTHS.into_iter().find_map(|columns| {
                 let lines = ladder::ladder(pair, name, rows, columns, look);
-                (wide(&lines) <= free).then_some(lines)
+                let whole = !all || columns.0 >= rows.len();
+                (whole && wide(&lines) <= free).then_some(lines)
             })
         };
+        let free = room.saturating_sub(wide(&right) + bar.chars().count());
         let beside = (k == 0 && !right.is_empty())
-            .then(|| fits(room.saturating_sub(wide(&right) + bar.chars().count())))
+            .then(|| fits(free, !thrift.folds_rungs()))
             .flatten()
             .filter(|lines| !lines.is_empty());
         if let Some(left) = beside {
@@ -345,7 +360,7 @@ fn table(pair: &Pair, ladders: &[Ladder], thrift: Thrift, look: Look) -> Vec<Lin
             out.extend(side_by_side(left, &right, &bar).into_iter().map(indent));
         } else {
             let lines =
-                fits(room).unwrap_or_else(|| ladder::ladder(pair, name, rows, (2, 1), look));
+                fits(room, false).unwrap_or_else(|| ladder::ladder(pair, name, rows, (2, 1), look));
             out.extend(lines.into_iter().map(indent));
         }
     }

@@ -17,7 +17,7 @@ pub fn look() -> Look {
     }
 }
 
-/// Columns to keep to: those of `COLUMNS` or of the terminal, from 60 to 100; 100 where neither is known.
+/// Columns to keep to: those of `COLUMNS` or of the terminal, from 72 to 100; 100 where neither is known.
 fn width(terminal: bool) -> usize {
     let asked = std::env::var("COLUMNS").ok().and_then(|v| v.parse().ok());
     let seen = || terminal.then(|| usize::from(console::Term::stdout().size().1));
@@ -29,8 +29,8 @@ fn width(terminal: bool) -> usize {
         })
 }
 
-/// Fewer columns than this hold no ladder.
-const NARROWEST: usize = 60;
+/// Fewer columns than this do not hold a choice on one line.
+const NARROWEST: usize = 72;
 
 /// Whether the terminal can be trusted with signs beyond ASCII: a UTF-8 locale, or Windows, where it is the rule.
 fn speaks_unicode() -> bool {

@@ -150,11 +150,14 @@ pub(crate) fn shown_options<'a>(pair: &Pair<'a>, most: usize) -> Vec<&'a OptionR
     picked
 }
 
-/// Mark and what a choice is, cut to 28 letters.
-fn mark_and_name(pair: &Pair, option: &OptionResult, look: Look) -> [String; 2] {
+/// Letters of a name at most.
+const NAME: usize = 28;
+
+/// Mark and what a choice is, cut to `most` letters.
+fn mark_and_name(pair: &Pair, option: &OptionResult, most: usize, look: Look) -> [String; 2] {
     [
         look.signs(&words::mark(option.verdict).to_string()),
-        cut(&look.signs(&short_name(pair, option)), 28, look),
+        cut(&look.signs(&short_name(pair, option)), most, look),
     ]
 }
 
@@ -165,18 +168,18 @@ fn chance_cell(option: &OptionResult, look: Look) -> String {
 }
 
 /// One row per choice that says what its numbers are; the give-or-take of the worst place where `room` letters hold
-/// it.
+/// it, names cut where they must be.
 pub(super) fn in_words(
     pair: &Pair,
     options: &[&OptionResult],
     room: usize,
     look: Look,
 ) -> Vec<Line> {
-    let rows = |full: bool| -> Vec<Line> {
+    let rows = |(full, most): (bool, usize)| -> Vec<Line> {
         let cells: Vec<[String; 5]> = options
             .iter()
             .map(|o| {
-                let [mark, name] = mark_and_name(pair, o, look);
+                let [mark, name] = mark_and_name(pair, o, most, look);
                 let uses = look.signs(&format!("uses {}", uses_cell(pair, o)));
                 let worst = look.signs(&format!("worst {}", worst_cell(pair, o, full)));
                 let odds = format!("chance it fits {}", chance_cell(o, look));
@@ -203,12 +206,16 @@ pub(super) fn in_words(
             })
             .collect()
     };
-    let full = rows(true);
-    if full.iter().all(|l| l.len() <= room) {
-        full
-    } else {
-        rows(false)
-    }
+    let ways = [
+        (true, NAME),
+        (false, NAME),
+        (false, 24),
+        (false, 19),
+        (false, 14),
+    ];
+    let holds = |lines: &Vec<Line>| lines.iter().all(|l| l.len() <= room);
+    let found = ways.into_iter().map(rows).find(holds);
+    found.unwrap_or_else(|| rows((false, 14)))
 }
 
 /// A heading and one narrow row per choice, to stand beside a ladder.
@@ -219,7 +226,7 @@ pub(super) fn columns(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec
     let mut rows = vec![["choice", "uses", "worst", "chance it fits"].map(str::to_owned)];
     for option in options {
         rows.push([
-            mark_and_name(pair, option, look)[1].clone(),
+            mark_and_name(pair, option, NAME, look)[1].clone(),
             look.signs(&uses_cell(pair, option)),
             look.signs(&worst_cell(pair, option, false)),
             chance_cell(option, look),
@@ -244,7 +251,7 @@ pub(super) fn columns(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec
                 ),
                 Some(option) => Line::of(
                     verdict_role(option.verdict),
-                    mark_and_name(pair, option, look)[0].clone(),
+                    mark_and_name(pair, option, NAME, look)[0].clone(),
                 )
                 .and(Role::Ink, format!(" {:name$}{numbers}", row[0])),
             }
