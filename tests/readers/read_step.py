@@ -6,10 +6,7 @@ FOLDER holds study.json and the drawings, or folders that do. Ends with status 1
 missing, is not in millimetres, or differs in the names of its products and curves or in their lengths.
 """
 
-import json
 import math
-import sys
-from pathlib import Path
 
 from OCP.BRepGProp import BRepGProp
 from OCP.GProp import GProp_GProps
@@ -19,28 +16,9 @@ from OCP.STEPControl import STEPControl_Reader
 from OCP.TopAbs import TopAbs_EDGE, TopAbs_FACE, TopAbs_VERTEX
 from OCP.TopExp import TopExp_Explorer
 
+from handed_over import main, named_file, need
+
 AXIS_MM = 30.0
-
-
-class Differs(Exception):
-    """The file is not what the study says."""
-
-
-def need(holds, says):
-    if not holds:
-        raise Differs(says)
-
-
-def file_name(name):
-    return "".join("_" if c in '/\\:*?"<>|' or ord(c) < 32 else c for c in name).strip(" .")
-
-
-def step_file(folder, drawing):
-    for stem in (f"{drawing['compare']}, {drawing['part_name']}", drawing["part_name"]):
-        path = folder / f"{file_name(stem)}.step"
-        if path.exists():
-            return path
-    raise Differs(f"{drawing['part_name']}.step is missing")
 
 
 def named(model):
@@ -129,31 +107,18 @@ def compare(path, drawings):
     return total
 
 
-def main(folder, study=None):
-    folder = Path(folder)
-    studies = [Path(study)] if study else sorted(folder.rglob("study.json"))
-    if not studies:
-        print(f"no study.json below {folder}", file=sys.stderr)
-        return 1
-    bad = read = 0
-    for study in studies:
-        groups = {}
-        for drawing in json.loads(study.read_text(encoding="utf-8"))["drawings"]:
-            groups.setdefault(drawing["compare"], []).append(drawing)
-        for drawings in groups.values():
-            try:
-                here = study.parent if list(study.parent.glob("*.step")) else folder
-                path = step_file(here, drawings[0])
-                print(f"{path.name}: {compare(path, drawings)} curves, as the study says")
-                read += 1
-            except (Differs, OSError) as why:
-                print(f"{drawings[0]['part_name']}: {why}", file=sys.stderr)
-                bad += 1
-    print(f"STEP: {read} good, {bad} bad")
-    return 1 if bad or not read else 0
+def parts(drawings):
+    """The drawings of one comparison are in one file."""
+    groups = {}
+    for drawing in drawings:
+        groups.setdefault(drawing["compare"], []).append(drawing)
+    return list(groups.values())
+
+
+def read(folder, drawings):
+    path = named_file(folder, drawings[0], ".step")
+    return f"{path.name}: {compare(path, drawings)} curves, as the study says"
 
 
 if __name__ == "__main__":
-    if len(sys.argv) not in (2, 3):
-        sys.exit(__doc__)
-    sys.exit(main(*sys.argv[1:]))
+    main(__doc__, "STEP", parts, read, [])

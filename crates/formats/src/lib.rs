@@ -3,7 +3,9 @@
 //! Everything that knows bytes lives here; nothing here prints, draws or measures.
 
 mod atomic_save;
+mod dxf_text;
 mod error;
+mod handed_over;
 mod job_file;
 mod outputs;
 mod points_layout;
@@ -35,11 +37,15 @@ mod write_tables;
 
 pub use atomic_save::{atomic_save, atomic_write};
 pub use error::Error;
+pub use handed_over::{HandOver, HandOverLog, HandedFile, read_hand_overs, write_hand_overs};
 pub use job_file::{
     Problem, check_job, job_from_str, job_hash, job_to_string, read_job, starter_job_to_string,
     write_job, write_starter_job,
 };
-pub use outputs::{OutputKind, OutputOptions, Outputs, WrittenFile, write_outputs};
+pub use outputs::{
+    OutputFile, OutputKind, OutputOptions, Outputs, WrittenFile, file_name, output_names, outputs,
+    write_outputs,
+};
 pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};

@@ -3,9 +3,14 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use geom::Polyline;
+use nalgebra::Point2;
 use record::{CompareId, DisplayUnits, Drawing, LengthDisplay, Study};
 
-use crate::{Error, Refused, atomic_write, dxf_bytes, side_word, step_text, study_json, tables};
+use crate::{
+    Error, Refused, atomic_write, dxf_bytes, read_dxf, read_step, side_word, step_text, study_json,
+    tables,
+};
 
 /// How files are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -37,6 +42,8 @@ pub enum OutputKind {
     Csv,
     /// The whole study.
     StudyJson,
+    /// Pages for paper.
+    Pdf,
 }
 
 /// A file that was written and read back.
@@ -61,12 +68,116 @@ pub struct Outputs {
     pub refused: Vec<(String, Refused)>,
 }
 
-/// Writes the study as JSON, per side of each part a DXF, per part a STEP with all its sides, and per comparison its
-/// tables, into `folder`, which is made if need be. Every DXF, STEP and CSV is read back before it takes its name;
-/// what reads back wrong is not written and stands in `refused`. Files of the same names are replaced whole.
+/// A file made and read back, not yet on disk.
+#[derive(Clone, Debug, PartialEq)]
+pub struct OutputFile {
+    /// Its name without the ending: "Lamp surround, left".
+    pub stem: String,
+    /// The ending: "dxf".
+    pub ending: &'static str,
+    /// What it is.
+    pub kind: OutputKind,
+    /// What it holds, in words.
+    pub says: String,
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// The comparison it belongs to; `None`: to all.
+    pub compare: Option<CompareId>,
+    /// Read back: the farthest that the measured edge lies from the opening edge in the file, mm, where it holds one.
+    pub off_mm: Option<f64>,
+}
+
+impl OutputFile {
+    /// A name that every common system takes, with `mark` (", rev B") before the ending.
+    pub fn name(&self, mark: &str) -> String {
+        file_name(&format!("{}{mark}.{}", self.stem, self.ending))
+    }
+}
+
+/// Everything that can be handed over, made and read back, and what was not made, with the reason: one bad drawing does
+/// not stop the rest.
 ///
-/// Names are the part and the side in words: `Lamp surround, left.dxf`. Where two comparisons are about the same
-/// part, the name of the comparison comes first.
+/// The study as JSON, per side of each part a DXF, per part a STEP with all its sides, and per comparison its tables.
+/// Names are the part and the side in words: `Lamp surround, left.dxf`. Where two comparisons are about the same part,
+/// the name of the comparison comes first.
+pub fn outputs(
+    study: &Study,
+    options: &OutputOptions,
+) -> (Vec<OutputFile>, Vec<(String, Refused)>) {
+    let mut made = Vec::new();
+    let mut refused = Vec::new();
+    let mut add = |file: OutputFile, bytes: Result<Vec<u8>, Refused>| match bytes {
+        Ok(bytes) => made.push(OutputFile { bytes, ..file }),
+        Err(why) => refused.push((file.name(""), why)),
+    };
+    let blank = |stem: String, ending, kind, says| OutputFile {
+        stem,
+        ending,
+        kind,
+        says,
+        bytes: Vec::new(),
+        compare: None,
+        off_mm: None,
+    };
+    add(
+        blank(
+            "study".to_owned(),
+            "json",
+            OutputKind::StudyJson,
+            "all figures".to_owned(),
+        ),
+        Ok(study_json(study).into_bytes()),
+    );
+    let names = output_names(study);
+    let name_of = |id: &CompareId| names.get(id).map_or("part", String::as_str);
+    for d in &study.drawings {
+        let stem = format!("{}, {}", name_of(&d.compare), side_word(d.side));
+        let says = format!("{stem}: outline for the cutter");
+        let bytes = dxf_bytes(d, options.dxf_unit);
+        let off_mm = bytes.as_ref().ok().and_then(|b| dxf_off_mm(b, d));
+        let file = OutputFile {
+            compare: Some(d.compare.clone()),
+            off_mm,
+            ..blank(stem, "dxf", OutputKind::Dxf, says)
+        };
+        add(file, bytes);
+    }
+    for (id, sides) in sides(&study.drawings) {
+        let name = name_of(id);
+        let program = format!("unmirror {}", study.provenance.version);
+        let text = step_text(&sides, &program);
+        let off_mm = text.as_ref().ok().and_then(|t| step_off_mm(t, &sides));
+        let says = format!("{name}: curves for CAD");
+        let file = OutputFile {
+            compare: Some(id.clone()),
+            off_mm,
+            ..blank(name.to_owned(), "step", OutputKind::Step, says)
+        };
+        add(file, text.map(String::into_bytes));
+    }
+    let mut without_tables = Vec::new();
+    for compare in &study.measured.compares {
+        let name = name_of(&compare.id);
+        match tables(study, compare, options.tables) {
+            Ok(all) => {
+                for table in all {
+                    let says = format!("{name}, {}", table.name);
+                    let file = OutputFile {
+                        compare: Some(compare.id.clone()),
+                        ..blank(says.clone(), "csv", OutputKind::Csv, says)
+                    };
+                    add(file, Ok(table.bytes));
+                }
+            }
+            Err(why) => without_tables.push((format!("{name}, tables"), why)),
+        }
+    }
+    refused.extend(without_tables);
+    (made, refused)
+}
+
+/// Writes [`outputs`] into `folder`, which is made if need be. What reads back wrong is not written and stands in
+/// `refused`. Files of the same names are replaced whole.
 ///
 /// # Errors
 /// When the folder cannot be made or a file not written, with its path.
@@ -76,88 +187,43 @@ pub fn write_outputs(
     options: &OutputOptions,
 ) -> Result<Outputs, Error> {
     std::fs::create_dir_all(folder).map_err(|e| Error::io("make the folder", e).in_file(folder))?;
-    let mut out = Writer {
-        folder,
-        done: Outputs::default(),
+    let (made, refused) = outputs(study, options);
+    let mut done = Outputs {
+        written: Vec::new(),
+        refused,
     };
-    out.file(
-        OutputKind::StudyJson,
-        "study.json",
-        "all figures",
-        Ok(study_json(study).into_bytes()),
-    )?;
-    let names = names(study);
-    let name_of = |id: &CompareId| names.get(id).map_or("part", String::as_str);
-    for d in &study.drawings {
-        let says = format!("{}, {}", name_of(&d.compare), side_word(d.side));
-        let about = format!("{says}: outline for the cutter");
-        out.file(
-            OutputKind::Dxf,
-            &format!("{says}.dxf"),
-            &about,
-            dxf_bytes(d, options.dxf_unit),
-        )?;
+    for file in made {
+        let path = folder.join(file.name(""));
+        atomic_write(&path, &file.bytes)?;
+        done.written.push(WrittenFile {
+            path,
+            kind: file.kind,
+            bytes: file.bytes.len(),
+            says: file.says,
+        });
     }
-    for (id, sides) in sides(&study.drawings) {
-        let name = name_of(id);
-        let program = format!("unmirror {}", study.provenance.version);
-        let text = step_text(&sides, &program).map(String::into_bytes);
-        out.file(
-            OutputKind::Step,
-            &format!("{name}.step"),
-            &format!("{name}: curves for CAD"),
-            text,
-        )?;
-    }
-    for compare in &study.measured.compares {
-        let name = name_of(&compare.id);
-        match tables(study, compare, options.tables) {
-            Ok(all) => {
-                for table in all {
-                    let says = format!("{name}, {}", table.name);
-                    out.file(
-                        OutputKind::Csv,
-                        &format!("{says}.csv"),
-                        &says,
-                        Ok(table.bytes),
-                    )?;
-                }
-            }
-            Err(why) => out.done.refused.push((format!("{name}, tables"), why)),
-        }
-    }
-    Ok(out.done)
+    Ok(done)
 }
 
-struct Writer<'a> {
-    folder: &'a Path,
-    done: Outputs,
+/// Farthest distance of the measured edge from the opening edge of a DXF file as it reads back, mm.
+fn dxf_off_mm(bytes: &[u8], drawing: &Drawing) -> Option<f64> {
+    let read = read_dxf(std::str::from_utf8(bytes).ok()?).ok()?;
+    let inch = read.insunits == Some(1);
+    let path = &read.paths.iter().find(|p| p.0 == "MARK")?.1;
+    let path = path.scaled(if inch { 25.4 } else { 1.0 });
+    let flat = drawing.edge.iter().map(|p| Point2::new(p.x, p.y));
+    flat.map(|p| path.distance(&p)).reduce(f64::max)
 }
 
-impl Writer<'_> {
-    fn file(
-        &mut self,
-        kind: OutputKind,
-        name: &str,
-        says: &str,
-        bytes: Result<Vec<u8>, Refused>,
-    ) -> Result<(), Error> {
-        let name = file_name(name);
-        match bytes {
-            Ok(bytes) => {
-                let path = self.folder.join(name);
-                atomic_write(&path, &bytes)?;
-                self.done.written.push(WrittenFile {
-                    path,
-                    kind,
-                    says: says.to_owned(),
-                    bytes: bytes.len(),
-                });
-            }
-            Err(why) => self.done.refused.push((name, why)),
-        }
-        Ok(())
-    }
+/// The same for the edges of a STEP file, all sides.
+fn step_off_mm(text: &str, drawings: &[&Drawing]) -> Option<f64> {
+    let products = read_step(text).ok()?;
+    let off = products.iter().zip(drawings).filter_map(|(product, d)| {
+        let curve = product.curve("opening edge")?;
+        let chain = Polyline::new(curve.samples(8), false)?;
+        d.edge.iter().map(|p| chain.distance(p)).reduce(f64::max)
+    });
+    off.reduce(f64::max)
 }
 
 /// Drawings by comparison, in order.
@@ -174,7 +240,7 @@ fn sides(drawings: &[Drawing]) -> Vec<(&CompareId, Vec<&Drawing>)> {
 
 /// What the files of each comparison begin with: the name of the part, and that of the comparison where the part
 /// alone would not tell them apart.
-fn names(study: &Study) -> BTreeMap<CompareId, String> {
+pub fn output_names(study: &Study) -> BTreeMap<CompareId, String> {
     let part_name = |id: &record::PartId| {
         let part = study.choices.parts.iter().find(|p| p.id == *id);
         part.map_or(id.0.as_str(), |p| {
@@ -207,7 +273,7 @@ fn names(study: &Study) -> BTreeMap<CompareId, String> {
 
 /// A name that every common system takes: no separators, no control characters, no dots or blanks at its ends, not
 /// one of the names Windows keeps for itself.
-fn file_name(name: &str) -> String {
+pub fn file_name(name: &str) -> String {
     let clean: String = name
         .chars()
         .map(|c| {
@@ -291,7 +357,7 @@ mod tests {
         let mut second = study.measured.compares[0].clone();
         second.id = "after body work".into();
         study.measured.compares.push(second);
-        let names = names(&study);
+        let names = output_names(&study);
         assert_eq!(
             names[&CompareId::from("after body work")],
             "after body work, Lamp surround"

@@ -3,14 +3,11 @@
 //! Layers: CUT (what the cutter follows), MARK (the opening edge and the holes as found on the body; to be marked or
 //! left out), REF (a line of 100 mm and the words). Group codes are those of the published DXF reference.
 
-use dxf::entities::{Circle, Entity, EntityType, Line, LwPolyline, Text};
-use dxf::enums::{AcadVersion, DrawingUnits, Units};
-use dxf::tables::Layer;
-use dxf::{Color, Drawing as Dxf, LwPolylineVertex, Point as DxfPoint};
 use geom::{ArcPath, ArcPiece, bulge_of};
 use nalgebra::{Point2, Vector2};
 use record::{Drawing, DrawnHole, LengthDisplay};
 
+use crate::dxf_text::{DxfEntities, DxfHead};
 use crate::read_dxf::{DxfShapes, read_dxf};
 use crate::{Refused, side_word};
 
@@ -36,13 +33,7 @@ pub fn dxf_bytes(drawing: &Drawing, unit: LengthDisplay) -> Result<Vec<u8>, Refu
         LengthDisplay::Millimetre => 1.0,
         LengthDisplay::Inch => 1.0 / 25.4,
     };
-    let file = build(drawing, &shapes, unit, factor);
-    let mut bytes = Vec::new();
-    file.save(&mut bytes)
-        .map_err(|e| Refused::because(format!("DXF: {e}")))?;
-    let text =
-        String::from_utf8(bytes).map_err(|_| Refused::because("the DXF text is not UTF-8"))?;
-    let text = without_clock(&text);
+    let text = build(drawing, &shapes, unit, factor);
     check(drawing, &shapes, unit, factor, &read_dxf(&text)?)?;
     Ok(text.into_bytes())
 }
@@ -103,104 +94,47 @@ fn cut_hole(hole: &DrawnHole, centre: Point2<f64>, diameter: f64) -> Shape {
     )
 }
 
-fn build(drawing: &Drawing, shapes: &[Shape], unit: LengthDisplay, factor: f64) -> Dxf {
-    let mut file = Dxf::new();
-    file.header.version = AcadVersion::R2000;
-    let inch = unit == LengthDisplay::Inch;
-    file.header.default_drawing_units = if inch {
-        Units::Inches
-    } else {
-        Units::Millimeters
+fn build(drawing: &Drawing, shapes: &[Shape], unit: LengthDisplay, factor: f64) -> String {
+    let mut entities = DxfEntities::default();
+    let mut extent = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
+    let mut reach = |p: &Point2<f64>, by: f64| {
+        for (k, v) in [p.x, p.y].into_iter().enumerate() {
+            extent[0][k] = extent[0][k].min((v - by) * factor);
+            extent[1][k] = extent[1][k].max((v + by) * factor);
+        }
     };
-    file.header.drawing_units = if inch {
-        DrawingUnits::English
-    } else {
-        DrawingUnits::Metric
-    };
-    for (name, colour) in [("CUT", 7), ("MARK", 5), ("REF", 8)] {
-        file.add_layer(Layer {
-            name: name.to_owned(),
-            color: Color::from_index(colour),
-            ..Layer::default()
-        });
-    }
-    let mut add = |layer: &str, shape: EntityType| {
-        let mut entity = Entity::new(shape);
-        layer.clone_into(&mut entity.common.layer);
-        file.add_entity(entity);
-    };
-    let point = |p: &Point2<f64>| DxfPoint::new(p.x * factor, p.y * factor, 0.0);
+    let at = |p: &Point2<f64>| [p.x * factor, p.y * factor];
     for shape in shapes {
         match shape {
-            Shape::Path(layer, path) => add(layer, EntityType::LwPolyline(lw(path, factor))),
+            Shape::Path(layer, path) => {
+                let corners = path.pieces.iter().map(|p| (at(&p.start), p.bulge));
+                let end = path.end.iter().map(|e| (at(e), 0.0));
+                let corners: Vec<_> = corners.chain(end).collect();
+                entities.polyline(layer, &corners, path.is_closed());
+                for p in path.flattened(5.0, 0.1) {
+                    reach(&p, 0.0);
+                }
+            }
             Shape::Circle(layer, c, r) => {
-                add(layer, EntityType::Circle(Circle::new(point(c), r * factor)));
+                entities.circle(layer, at(c), r * factor);
+                reach(c, *r);
             }
         }
     }
     let [a, b] = drawing.reference.map(Point2::from);
-    add("REF", EntityType::Line(Line::new(point(&a), point(&b))));
+    entities.line("REF", [at(&a), at(&b)]);
+    reach(&a, 0.0);
+    reach(&b, 0.0);
     let words = format!("{}, {}, 100 mm", drawing.part_name, side_word(drawing.side));
-    let text = Text {
-        location: point(&(a + Vector2::new(0.0, 3.0))),
-        text_height: 4.0 * factor,
-        value: words,
-        ..Text::default()
-    };
-    add("REF", EntityType::Text(text));
-    file.normalize();
-    file
-}
-
-fn lw(path: &ArcPath, factor: f64) -> LwPolyline {
-    let corner = |p: &Point2<f64>, bulge: f64| LwPolylineVertex {
-        x: p.x * factor,
-        y: p.y * factor,
-        bulge,
-        ..LwPolylineVertex::default()
-    };
-    let mut line = LwPolyline {
-        vertices: path
-            .pieces
-            .iter()
-            .map(|p| corner(&p.start, p.bulge))
-            .collect(),
-        ..LwPolyline::default()
-    };
-    line.vertices.extend(path.end.map(|e| corner(&e, 0.0)));
-    line.set_is_closed(path.is_closed());
-    line
-}
-
-/// Sets the entries that the writing library fills from the clock and from chance to fixed values, so that the same
-/// drawing gives the same bytes.
-fn without_clock(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    // Number of lines until the value to be replaced, and what stands there instead.
-    let mut wait: Option<(u8, &str)> = None;
-    for line in text.lines() {
-        let fixed = match line.trim() {
-            "$TDCREATE" | "$TDUCREATE" | "$TDUPDATE" | "$TDUUPDATE" => Some("2440587.5"),
-            "$FINGERPRINTGUID" | "$VERSIONGUID" => Some("{00000000-0000-0000-0000-000000000000}"),
-            _ => None,
-        };
-        match wait {
-            Some((0, value)) => {
-                out.push_str(value);
-                wait = None;
-            }
-            Some((n, value)) => {
-                out.push_str(line);
-                wait = Some((n - 1, value));
-            }
-            None => out.push_str(line),
-        }
-        if let Some(value) = fixed {
-            wait = Some((1, value));
-        }
-        out.push_str("\r\n");
-    }
-    out
+    let above = a + Vector2::new(0.0, 3.0);
+    entities.words("REF", at(&above), 4.0 * factor, &words);
+    let inch = unit == LengthDisplay::Inch;
+    entities.file(&DxfHead {
+        insunits: if inch { 1 } else { 4 },
+        measurement: u8::from(!inch),
+        layers: &[("CUT", 7), ("MARK", 5), ("REF", 8)],
+        extent,
+    })
 }
 
 /// Compares what was read back with what was to be written.

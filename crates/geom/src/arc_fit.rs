@@ -1,9 +1,9 @@
 //! A smooth plane curve as the fewest tangent lines and arcs within a tolerance.
 //!
-//! Breakpoints first by exact dynamic programming over pieces that are each within the tolerance of a line or circle
-//! (least count, then least squares); then one chain of constant-curvature pieces, tangent by construction, is fitted
-//! to all points at once (see `arc_fit/chain.rs`); then pieces are joined and straightened as long as the whole chain
-//! stays within the tolerance, and split where it does not.
+//! Breakpoints first by exact dynamic programming over pieces that are each near a line or circle (least count, then
+//! least squares), few of them to begin with; then one chain of constant-curvature pieces, tangent by construction, is
+//! fitted to all points at once (see `arc_fit/chain.rs`) and split where it is beyond the tolerance; then pieces are
+//! joined and straightened as long as the whole chain stays within it.
 
 mod biarcs;
 mod breaks;
@@ -20,8 +20,12 @@ const MOST_PIECES: usize = 96;
 /// A joining is tried only where single arcs come within this many tolerances of the points, least squares against
 /// farthest distance: the whole chain can do no better than twice that.
 const SCREEN: f64 = 1.7;
+/// Breakpoints are looked for with these shares of the tolerance, in this order.
+const BREAKS_WITHIN: [f64; 5] = [2.5, 1.6, 1.1, 0.8, 0.6];
 /// A chain that needs more splits than this follows waves: pairs of arcs do that better.
 const SPLITS: usize = 2;
+/// A chain of more pieces than this has too little to hold each of them, and settles slowly if at all.
+const MOST_IN_CHAIN: usize = 18;
 /// Turn at one point of the outline, rad, above which it is a sharp corner if its neighbours turn far less.
 const SHARP: f64 = 0.44;
 
@@ -61,26 +65,20 @@ pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<
     let sharp = sharp_corners(&outline);
     let samples = samples(&outline, &sharp);
     let ring = breaks::Ring::new(&samples, closed);
-    let mut start = ring.breaks(0.6 * tolerance);
-    if closed && sharp.is_empty() {
-        // The first breakpoint was arbitrary: begin again at one that was found.
-        let middle = start[start.len() / 2];
-        start = ring.breaks_from(middle, 0.6 * tolerance);
-    }
     let judge = Judge {
         points: &samples.iter().map(|s| s.at).collect::<Vec<_>>(),
         outline: &outline,
         tolerance,
     };
-    let chained = judge
-        .settle(
-            Chain::from_breaks(&samples, &start, closed),
-            start.len() + SPLITS,
-        )
-        .map(|mut chain| {
-            judge.simplify(&mut chain);
-            chain.path()
-        });
+    // From few pieces to many: a chain of many pieces on an outline with little to hold them has next to nothing to
+    // settle by.
+    let chained = BREAKS_WITHIN.iter().find_map(|share| {
+        let breaks = ring.breaks_anywhere(share * tolerance, sharp.is_empty());
+        let most = (breaks.len() + SPLITS).min(MOST_IN_CHAIN);
+        let mut chain = judge.settle(Chain::from_breaks(&samples, &breaks, closed), most)?;
+        judge.simplify(&mut chain);
+        Some(chain.path())
+    });
     let path = match chained {
         Some(path) => path,
         None => biarcs::biarcs(&samples, closed, &judge)?,
@@ -98,7 +96,31 @@ pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<
         corners: kinks.len(),
         path,
     })
-    .filter(|f| f.error_mm <= tolerance)
+    .filter(|f| f.error_mm <= tolerance && f.path.pieces.len() <= MOST_PIECES)
+}
+
+/// As [`fit_arcs`] with the first of `tolerances` (mm, ascending) at which at most `most` pieces will do; where none
+/// is enough, the fewest pieces found.
+pub fn fit_few_arcs(
+    points: &[Point2<f64>],
+    closed: bool,
+    tolerances: &[f64],
+    most: usize,
+) -> Option<ArcFit> {
+    let mut fewest: Option<ArcFit> = None;
+    for tolerance in tolerances {
+        let Some(fit) = fit_arcs(points, closed, *tolerance) else {
+            continue;
+        };
+        let pieces = fit.path.pieces.len();
+        if fewest.as_ref().is_none_or(|f| pieces < f.path.pieces.len()) {
+            fewest = Some(fit);
+        }
+        if pieces <= most {
+            break;
+        }
+    }
+    fewest
 }
 
 /// The outline as one circle in two halves, if it is one within the tolerance. (A closed chain of one or two tangent
@@ -257,7 +279,7 @@ impl Judge<'_> {
 
     /// Fits the chain, splitting its worst piece until it is within the tolerance.
     fn settle(&self, mut chain: Chain, most: usize) -> Option<Chain> {
-        while chain.pieces() <= most.min(MOST_PIECES) {
+        while chain.pieces() <= most {
             // A chain that does not settle at all is no better for one more piece.
             let worst = chain.fit(self.points, self.tolerance)?;
             if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance {

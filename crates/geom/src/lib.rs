@@ -40,7 +40,7 @@ mod weighted_rows;
 mod weld;
 
 pub use aabb::Aabb;
-pub use arc_fit::{ArcFit, fit_arcs};
+pub use arc_fit::{ArcFit, fit_arcs, fit_few_arcs};
 pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, GoOn, RawPoints};
 pub use cell_grid::{Cell, CellGrid};

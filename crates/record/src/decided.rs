@@ -114,7 +114,8 @@ pub struct Need {
 pub struct OptionResult {
     /// Which.
     pub kind: OptionKind,
-    /// 100 t: how much of what is allowed it uses in the best placement; `None` if the fasteners cannot be started.
+    /// 100 t: how much of what is allowed it uses in the best placement, the noise of the readings taken out as in the
+    /// chance (as read where nothing was drawn); `None` if the fasteners cannot be started.
     pub uses: Option<Figure>,
     /// The place that decides.
     pub worst: Option<WorstPlace>,

@@ -6,6 +6,7 @@
 //! | module | what |
 //! |---|---|
 //! | [`explain`] | what a figure means, how it was got, how to try it at the car |
+//! | [`hand_over`] | who gets what, and what has changed since |
 //! | [`number`] | a figure as text: digits, units, decimal comma |
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
@@ -15,6 +16,7 @@
 //! | [`terminal`] | the whole answer on one screen of text |
 
 pub mod explain;
+pub mod hand_over;
 pub mod number;
 pub mod pair;
 pub mod sentence;

@@ -422,16 +422,19 @@ fn cure_text(pair: &Pair, failed: &OptionResult) -> String {
     } else {
         for name in ["slots", "shims"] {
             if let Some(c) = doubtful(name) {
-                clauses.push(format!("{name} may cure it (chance {})", chance(c.fits)));
+                clauses.push(format!(
+                    "{name} may cure it (chance it fits {})",
+                    chance(c.fits)
+                ));
             }
         }
         if let Some(c) = pair
             .option(OptionKind::Midway)
             .filter(|o| o.verdict == Verdict::NotProven)
         {
-            let odds = c
-                .chance
-                .map_or_else(String::new, |c| format!(" (chance {})", chance(c.fits)));
+            let odds = c.chance.map_or_else(String::new, |c| {
+                format!(" (chance it fits {})", chance(c.fits))
+            });
             clauses.push(format!("a midway shape may fit{odds}"));
         }
         clauses.push("no choice is proven to fit".to_owned());
@@ -472,12 +475,7 @@ fn cured_by(pair: &Pair, best: &OptionResult, after: bool) -> String {
         _ if after => format!("{name} {}", if plural { "do" } else { "does" }),
         OptionKind::TwoHands if plural => format!("{name} fit"),
         OptionKind::TwoHands => format!("{name} fits"),
-        _ => {
-            let uses = best.uses.map_or_else(String::new, |u| {
-                format!(" and uses {}", uses_text(&u, pair.study.units))
-            });
-            format!("{name} fits{uses}")
-        }
+        _ => format!("{name} fits"),
     }
 }
 
@@ -524,7 +522,7 @@ fn settle_text(pair: &Pair, option: &OptionResult) -> String {
         .find(|o| o.verdict == Verdict::Fits)
         .and_then(|o| {
             let (name, plural) = cure_group(pair, o.kind)?;
-            let name = capital(name.trim_end_matches(','));
+            let name = capital(name);
             Some(format!(
                 "{name} {} proven to fit.",
                 if plural { "are" } else { "is" }

@@ -9,12 +9,16 @@ mod book;
 mod choices;
 mod foot;
 mod ladder;
+mod letters;
 mod marks;
 mod page;
 mod pair_sheet;
+mod pdf;
 mod plan;
+mod printed;
 mod strip;
 mod svg;
+mod true_size;
 
 pub use answer::answer_field;
 pub use book::{Book, BookView, Pages, book_field, worst_station};
@@ -22,8 +26,11 @@ pub use choices::{Standing, choice_says, choices_field};
 pub use foot::{doubts, next_column, next_field, title_block, units_word};
 pub use page::PageView;
 pub use pair_sheet::pair_sheet;
+pub use pdf::pdf_bytes;
 pub use plan::plan_field;
+pub use printed::{PX_PER_MM, printed_pair};
 pub use strip::{Strip, strip_field};
+pub use true_size::true_size;
 
 use record::{CompareId, OptionKind};
 

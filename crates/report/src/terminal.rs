@@ -13,7 +13,7 @@ use record::{Code, Finding, Severity, Study, Verdict};
 pub(crate) use choices::shown_options;
 pub use ink::Look;
 pub(crate) use ink::wrap;
-use ink::{Line, Role, cut};
+use ink::{Line, Role};
 
 use crate::sentence::{finding_text, pair_text};
 use crate::words::{capital, full_stop, verdict};
@@ -40,24 +40,29 @@ impl Thrift {
         [8, 4, 4, 3, 3, 3][self.0]
     }
 
-    /// Doubts per comparison.
+    /// Doubts per comparison; what is shown is shown whole.
     fn doubts(self) -> usize {
-        [4, 2, 1, 1, 1, 0][self.0]
-    }
-
-    /// Whether long doubts may take several lines.
-    fn wrap_doubts(self) -> bool {
-        self.0 == 0
+        [4, 2, 2, 1, 1, 0][self.0]
     }
 
     /// Whether the reading to take next has its line at each comparison.
     fn next(self) -> bool {
-        self.0 < 3
+        self.0 < Self::MOST
     }
 
     /// Whether all ladders are shown or only the telling one.
     fn all_ladders(self) -> bool {
-        self.0 < 2
+        self.0 < 3
+    }
+
+    /// Whether the signs are explained below.
+    fn legend(self) -> bool {
+        self.0 < Self::MOST
+    }
+
+    /// Whether rungs are left out so that the choices stand beside the ladder instead of below it.
+    fn folds_rungs(self) -> bool {
+        self.0 > 2
     }
 
     /// Whether the angle is repeated in the sentence where a ladder stands.
@@ -100,12 +105,19 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
         out.push(Line::default());
     }
     let legend = "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  uses: of what you allow";
-    out.push(Line::of(
-        Role::Light,
-        cut(&look.signs(legend), look.width, look),
-    ));
-    out.push(Line::of(Role::Light, CAUTION));
+    // The marks stand beside their words anyway.
+    if thrift.legend() {
+        out.extend(wrapped(Role::Light, legend, 0, look));
+    }
+    out.extend(wrapped(Role::Light, CAUTION, 0, look));
     out
+}
+
+/// `text` in lines of the width, `indent` from the left.
+fn wrapped(role: Role, text: &str, indent: usize, look: Look) -> impl Iterator<Item = Line> {
+    wrap(&look.signs(text), look.width - indent, 0)
+        .into_iter()
+        .map(move |row| Line::of(Role::Ink, " ".repeat(indent)).and(role, row))
 }
 
 /// Where there is no room per comparison: how many doubts there are, the worst, and the reading that settles most.
@@ -124,10 +136,7 @@ fn summary(study: &Study, look: Look) -> Vec<Line> {
     doubts.sort_by_key(|(_, f)| std::cmp::Reverse(f.severity));
     if let Some((title, worst)) = doubts.first() {
         let text = format!("Doubts: {count} in all, the worst: {title}: {}", worst.says);
-        out.push(Line::of(
-            Role::NotProven,
-            cut(&look.signs(&full_stop(&text)), look.width, look),
-        ));
+        out.extend(wrapped(Role::NotProven, &full_stop(&text), 0, look));
     }
     let readings = pairs.iter().flat_map(|p| {
         p.decided
@@ -137,10 +146,7 @@ fn summary(study: &Study, look: Look) -> Vec<Line> {
     });
     if let Some((title, next)) = readings.min_by(|x, y| y.1.settles.total_cmp(&x.1.settles)) {
         let text = full_stop(&format!("Measure this next: {title}: {}", next.what));
-        out.push(Line::of(
-            Role::Ink,
-            cut(&look.signs(&text), look.width, look),
-        ));
+        out.extend(wrapped(Role::Ink, &text, 0, look));
     }
     out
 }
@@ -159,16 +165,17 @@ fn header(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
     } else {
         &study.title
     };
-    let room = look.width.saturating_sub(facts.chars().count() + 2);
-    let title = cut(title, room.max(10), look);
-    let mut out = vec![
-        Line::of(Role::Strong, title).padded(look.width.saturating_sub(facts.chars().count())),
-    ];
-    out[0] = out[0].clone().and(Role::Light, facts);
+    let taken = title.chars().count() + facts.chars().count() + 2;
+    let mut out = if taken <= look.width {
+        let head = Line::of(Role::Strong, title).padded(look.width - facts.chars().count());
+        vec![head.and(Role::Light, facts)]
+    } else {
+        let mut two: Vec<Line> = wrapped(Role::Strong, title, 0, look).collect();
+        two.extend(wrapped(Role::Light, &facts, 0, look));
+        two
+    };
     for (role, text) in warnings(study) {
-        for line in wrap(&look.signs(&text), look.width, 0) {
-            out.push(Line::of(role, line));
-        }
+        out.extend(wrapped(role, &text, 0, look));
     }
     let mut general: Vec<&Finding> = study
         .measured
@@ -178,9 +185,7 @@ fn header(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
         .collect();
     general.sort_by_key(|f| std::cmp::Reverse(f.severity));
     let most = general.len().min(thrift.doubts().max(1));
-    for finding in &general[..most] {
-        out.extend(finding_lines(finding, thrift, 0, look));
-    }
+    out.extend(doubt_lines(&general[..most], general.len() - most, 0, look));
     out
 }
 
@@ -261,24 +266,15 @@ fn block(pair: &Pair, thrift: Thrift, look: Look) -> Vec<Line> {
         })
         .collect();
     let shown = doubts.len().min(thrift.doubts());
-    for (i, finding) in doubts[..shown].iter().enumerate() {
-        let hidden = doubts.len() - shown;
-        let more = if i + 1 == shown && hidden > 0 {
-            format!(" (and {hidden} more)")
-        } else {
-            String::new()
-        };
-        out.extend(finding_lines_with(finding, &more, thrift, 2, look));
-    }
+    // Where none is shown here, all are counted at the end.
+    let hidden = if shown > 0 { doubts.len() - shown } else { 0 };
+    out.extend(doubt_lines(&doubts[..shown], hidden, 2, look));
     if let Some(next) = pair.decided.and_then(|d| d.next.first())
         && thrift.next()
         && !said.contains(&next.what)
     {
         let line = full_stop(&format!("Measure this next: {}", next.what));
-        out.push(Line::of(
-            Role::Ink,
-            format!("  {}", cut(&look.signs(&line), look.width - 2, look)),
-        ));
+        out.extend(wrapped(Role::Ink, &line, 2, look));
     }
     out
 }
@@ -329,7 +325,7 @@ fn ladder_rows<'a>(pair: &Pair<'a>, thrift: Thrift) -> Vec<Ladder<'a>> {
         .collect()
 }
 
-/// The first ladder beside the choices, further ladders below; choices alone stand in two columns.
+/// The first ladder beside the choices, where both have room; else, and without a ladder, the choices below in words.
 fn table(pair: &Pair, ladders: &[Ladder], thrift: Thrift, look: Look) -> Vec<Line> {
     let options = choices::shown_options(pair, thrift.choices());
     let room = look.width - 2;
@@ -340,38 +336,37 @@ fn table(pair: &Pair, ladders: &[Ladder], thrift: Thrift, look: Look) -> Vec<Lin
                 .collect(),
         )
     };
-    let right = choices::choices(pair, &options, look);
-    let right_width = right.iter().map(Line::len).max().unwrap_or(0);
+    let wide = |lines: &[Line]| lines.iter().map(Line::len).max().unwrap_or(0);
+    let right = choices::columns(pair, &options, look);
+    let bar = look.signs(" │ ");
     let mut out = Vec::new();
     let mut beside_used = false;
     for (k, (name, rows)) in ladders.iter().enumerate() {
-        let bar = look.signs(" │ ");
-        let free = if k == 0 && !right.is_empty() {
-            room.saturating_sub(right_width + 3)
+        // The widest set of rungs that has room; `all`: only if none is folded.
+        let fits = |free: usize, all: bool| {
+            WIDTHS.into_iter().find_map(|columns| {
+                let lines = ladder::ladder(pair, name, rows, columns, look);
+                let whole = !all || columns.0 >= rows.len();
+                (whole && wide(&lines) <= free).then_some(lines)
+            })
+        };
+        let free = room.saturating_sub(wide(&right) + bar.chars().count());
+        let beside = (k == 0 && !right.is_empty())
+            .then(|| fits(free, !thrift.folds_rungs()))
+            .flatten()
+            .filter(|lines| !lines.is_empty());
+        if let Some(left) = beside {
+            beside_used = true;
+            out.extend(side_by_side(left, &right, &bar).into_iter().map(indent));
         } else {
-            room
-        };
-        let fits = |columns: (usize, usize)| {
-            let lines = ladder::ladder(pair, name, rows, columns, look);
-            (lines.iter().map(Line::len).max().unwrap_or(0) <= free).then_some(lines)
-        };
-        let beside = WIDTHS.into_iter().find_map(fits);
-        match beside {
-            Some(left) if k == 0 && !left.is_empty() && !right.is_empty() => {
-                beside_used = true;
-                out.extend(side_by_side(left, &right, &bar).into_iter().map(indent));
-            }
-            Some(left) => out.extend(left.into_iter().map(indent)),
-            None => out.extend(
-                ladder::ladder(pair, name, rows, (3, 1), look)
-                    .into_iter()
-                    .map(indent),
-            ),
+            let lines =
+                fits(room, false).unwrap_or_else(|| ladder::ladder(pair, name, rows, (2, 1), look));
+            out.extend(lines.into_iter().map(indent));
         }
     }
-    if !beside_used && !right.is_empty() {
+    if !beside_used {
         out.extend(
-            in_columns(pair, &options, room, look)
+            choices::in_words(pair, &options, room, look)
                 .into_iter()
                 .map(indent),
         );
@@ -398,54 +393,23 @@ fn side_by_side(left: Vec<Line>, right: &[Line], bar: &str) -> Vec<Line> {
         .collect()
 }
 
-/// Choices without a ladder: two columns if there is room and more than two of them.
-fn in_columns(
-    pair: &Pair,
-    options: &[&record::OptionResult],
-    room: usize,
-    look: Look,
-) -> Vec<Line> {
-    let half = options.len().div_ceil(2);
-    let (first, second) = options.split_at(half);
-    let left = choices::choices(pair, first, look);
-    let right = choices::choices(pair, second, look);
-    let wide = |lines: &[Line]| lines.iter().map(Line::len).max().unwrap_or(0);
-    if options.len() > 2 && wide(&left) + 3 + wide(&right) <= room {
-        side_by_side(left, &right, &look.signs(" │ "))
-    } else {
-        choices::choices(pair, options, look)
+/// Doubts, each whole, and how many more there are.
+fn doubt_lines(doubts: &[&Finding], hidden: usize, indent: usize, look: Look) -> Vec<Line> {
+    let mut out = Vec::new();
+    for (i, finding) in doubts.iter().enumerate() {
+        let role = if finding.severity == Severity::Stop {
+            Role::WillNotFit
+        } else {
+            Role::NotProven
+        };
+        let mut text = capital(&finding_text(finding));
+        if i + 1 == doubts.len() && hidden > 0 {
+            let doubts = if hidden == 1 { "doubt" } else { "doubts" };
+            text = format!("{text} ({hidden} lesser {doubts}: see --json)");
+        }
+        out.extend(wrapped(role, &text, indent, look));
     }
-}
-
-fn finding_lines(finding: &Finding, thrift: Thrift, indent: usize, look: Look) -> Vec<Line> {
-    finding_lines_with(finding, "", thrift, indent, look)
-}
-
-fn finding_lines_with(
-    finding: &Finding,
-    more: &str,
-    thrift: Thrift,
-    indent: usize,
-    look: Look,
-) -> Vec<Line> {
-    let role = if finding.severity == Severity::Stop {
-        Role::WillNotFit
-    } else {
-        Role::NotProven
-    };
-    let text = look.signs(&capital(&finding_text(finding)));
-    let room = look.width - indent;
-    let rows = if thrift.wrap_doubts() {
-        wrap(&format!("{text}{more}"), room, 0)
-    } else {
-        vec![format!(
-            "{}{more}",
-            cut(&text, room - more.chars().count(), look)
-        )]
-    };
-    rows.into_iter()
-        .map(|row| Line::of(Role::Ink, " ".repeat(indent)).and(role, row))
-        .collect()
+    out
 }
 
 /// The verdict that weighs most over all comparisons, for exit conditions and summaries; `None` without comparisons.

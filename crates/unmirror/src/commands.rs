@@ -2,6 +2,7 @@
 
 mod compare;
 mod demo;
+mod hand_over;
 mod look;
 mod new;
 mod open;
@@ -21,6 +22,8 @@ pub enum Command {
     Look(look::Args),
     /// Compare the openings of a job: the answer, and files for CAD
     Compare(compare::Args),
+    /// Hand over: what machinist, cutter, finisher, client and inspector need
+    HandOver(hand_over::Args),
     /// Open a job in the window (not in this build)
     Open(open::Args),
 }
@@ -33,6 +36,7 @@ impl Command {
             Self::New(args) => args.run(),
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
+            Self::HandOver(args) => args.run(),
             Self::Open(args) => args.run(),
         }
     }

@@ -36,6 +36,8 @@ First steps:
                                      a job with the openings found; check it, change it
   unmirror compare lamp.ron --out lamp
                                      the answer, and the files for CAD and the machinist
+  unmirror hand-over lamp.ron --out handed --for machinist client
+                                     what each of them needs, and what has changed since
 
 Exit codes: 0 done, 1 done but a --fail-unless did not hold, 2 could not, 130 called off.
 Colours are left out where NO_COLOR is set or the output is not a terminal.

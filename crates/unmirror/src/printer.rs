@@ -12,9 +12,25 @@ pub fn look() -> Look {
     Look {
         colour: terminal && !set("NO_COLOR") && !dumb,
         ascii: terminal && !speaks_unicode(),
+        width: width(terminal),
         ..Look::default()
     }
 }
+
+/// Columns to keep to: those of `COLUMNS` or of the terminal, from 72 to 100; 100 where neither is known.
+fn width(terminal: bool) -> usize {
+    let asked = std::env::var("COLUMNS").ok().and_then(|v| v.parse().ok());
+    let seen = || terminal.then(|| usize::from(console::Term::stdout().size().1));
+    asked
+        .or_else(seen)
+        .filter(|w| *w > 0)
+        .map_or(Look::default().width, |w: usize| {
+            w.clamp(NARROWEST, Look::default().width)
+        })
+}
+
+/// Fewer columns than this do not hold a choice on one line.
+const NARROWEST: usize = 72;
 
 /// Whether the terminal can be trusted with signs beyond ASCII: a UTF-8 locale, or Windows, where it is the rule.
 fn speaks_unicode() -> bool {

@@ -28,6 +28,17 @@ impl<'a> Ring<'a> {
         self.breaks_from(0, tolerance)
     }
 
+    /// Breakpoints; `anywhere`: on a closed outline the first sample need not be one, so that it is begun again at one
+    /// that was found.
+    pub(super) fn breaks_anywhere(&self, tolerance: f64, anywhere: bool) -> Vec<usize> {
+        let found = self.breaks(tolerance);
+        if self.closed && anywhere {
+            self.breaks_from(found[found.len() / 2], tolerance)
+        } else {
+            found
+        }
+    }
+
     /// Breakpoints in order, beginning at the sample `first`. Every piece is within `tolerance` of a line or circle,
     /// or one step long; sharp corners are always breakpoints.
     pub(super) fn breaks_from(&self, first: usize, tolerance: f64) -> Vec<usize> {

@@ -13,6 +13,11 @@ use super::{Sample, wrapped};
 use crate::{ArcPath, ArcPiece, bulge_of};
 
 const MOST_ROUNDS: usize = 40;
+/// Steps that close a chain which has not settled, and how stiff it is meanwhile.
+const CLOSING_ROUNDS: usize = 12;
+const CLOSING_DAMPING: f64 = 10.0;
+/// A piece shorter than this is none, mm.
+const SHRUNK: f64 = 1e-3;
 /// A piece that bows by less is a line, mm.
 const FLAT: f64 = 1e-9;
 
@@ -239,7 +244,7 @@ impl Chain {
             if worse {
                 *self = kept.clone();
                 damping *= 100.0;
-                if damping > 1e3 {
+                if damping > 1e5 {
                     return None;
                 }
                 best = f64::INFINITY;
@@ -251,19 +256,48 @@ impl Chain {
             if system.open < 1e-11 && gain.abs() <= 1e-5 * system.cost + 1e-16 && round > 1 {
                 return Some(system.worst);
             }
-            if round == 8 && system.worst.1 > 6.0 * tolerance {
+            if round == 12 && system.worst.1 > 10.0 * tolerance {
                 return None;
             }
             let step = system.solve(damping)?;
             self.step(&step);
-            // A piece that shrinks away is one too many: this chain will not settle.
-            if self.pieces.iter().any(|p| p.length < 1e-6) {
-                return None;
+            if self.without_shrunk() {
+                best = f64::INFINITY;
+                damping = 1e-3;
             }
-            damping = (damping / 10.0f64).max(1e-10);
+            damping = (damping / 10.0f64).max(1e-7);
         }
-        let system = self.system(points, weights);
-        (system.open < 1e-9).then_some(system.worst)
+        self.close(points, weights)
+    }
+
+    /// Closes a chain that is still on its way along a direction in which next to nothing is gained: steps that change
+    /// it as little as can be. Gives the piece with the worst point and its distance.
+    fn close(&mut self, points: &[Point2<f64>], weights: &[f64]) -> Option<(usize, f64)> {
+        for _ in 0..CLOSING_ROUNDS {
+            let system = self.system(points, weights);
+            if system.open < 1e-10 {
+                return Some(system.worst);
+            }
+            self.step(&system.solve(CLOSING_DAMPING)?);
+        }
+        None
+    }
+
+    /// Leaves out pieces of no length, as long as enough are left; whether there were any.
+    fn without_shrunk(&mut self) -> bool {
+        let least = if self.closed { 3 } else { 1 };
+        let before = self.pieces.len();
+        let mut i = 0;
+        while i < self.pieces.len() && self.pieces.len() > least {
+            let p = self.pieces[i];
+            // The start of a chain and sharp corners stay.
+            if p.length < SHRUNK && p.turn.is_none() && i > 0 {
+                self.pieces.remove(i);
+            } else {
+                i += 1;
+            }
+        }
+        self.pieces.len() < before
     }
 
     /// Columns of the parameters: start x, y, heading, then length, curvature and turn where they are free.

@@ -2,8 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::{Anchor, Item, Sheet};
-use crate::theme::{Theme, text_width};
+use super::letters::Letters;
+use super::{Item, Sheet};
+use crate::theme::Theme;
 
 const FAMILY: &str =
     "IBM Plex Sans Condensed, Roboto Condensed, Arial Narrow, Liberation Sans Narrow, sans-serif";
@@ -14,10 +15,12 @@ pub(super) fn write(sheet: &Sheet, theme: Theme) -> String {
     // Writing to a String cannot fail.
     let _ = writeln!(
         out,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" width=\"{w}\" height=\"{h}\" viewBox=\"0 0 {w} {h}\" \
          font-family=\"{FAMILY}\" role=\"img\">"
     );
     let _ = writeln!(out, "<title>{}</title>", escaped(&sheet.says));
+    let letters = Letters::of(sheet);
+    let _ = writeln!(out, "{}", letters.definitions());
     for item in &sheet.items {
         if let Item::Path {
             stroke: None,
@@ -27,14 +30,14 @@ pub(super) fn write(sheet: &Sheet, theme: Theme) -> String {
         {
             continue;
         }
-        out.push_str(&piece(item, theme));
+        out.push_str(&piece(item, theme, &letters));
         out.push('\n');
     }
     out.push_str("</svg>\n");
     out
 }
 
-fn piece(item: &Item, theme: Theme) -> String {
+fn piece(item: &Item, theme: Theme, letters: &Letters) -> String {
     match item {
         Item::Path {
             points,
@@ -81,41 +84,12 @@ fn piece(item: &Item, theme: Theme) -> String {
             number(*radius),
             theme.hex(*fill)
         ),
-        Item::Text {
-            at,
-            size,
-            weight,
-            anchor,
-            ink,
-            text,
-            ..
-        } => {
-            let anchor = match anchor {
-                Anchor::Start => "",
-                Anchor::Middle => " text-anchor=\"middle\"",
-                Anchor::End => " text-anchor=\"end\"",
-            };
-            // Keeps the layout where the type is not installed and a wider one stands in.
-            let fit = if text.chars().count() > 1 {
-                let width = number(text_width(text, *size, *weight));
-                format!(" textLength=\"{width}\" lengthAdjust=\"spacingAndGlyphs\"")
-            } else {
-                String::new()
-            };
-            format!(
-                "<text x=\"{}\" y=\"{}\" font-size=\"{}\" font-weight=\"{weight}\" fill=\"{}\"{anchor}{fit}>{}</text>",
-                number(at[0]),
-                number(at[1]),
-                number(*size),
-                theme.hex(*ink),
-                escaped(text)
-            )
-        }
+        Item::Text { ink, .. } => letters.line(item, &theme.hex(*ink)),
     }
 }
 
 /// At most two decimals, no needless zeros, never `-0` or not-a-number.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     let value = if value.is_finite() { value } else { 0.0 };
     let text = format!("{value:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
@@ -127,7 +101,7 @@ fn number(value: f64) -> String {
 }
 
 /// Text safe inside an element; control characters have no place in XML.
-fn escaped(text: &str) -> String {
+pub(super) fn escaped(text: &str) -> String {
     let mut out = String::new();
     for c in text.chars() {
         match c {

@@ -1,10 +1,10 @@
-//! The choices as rows: mark, what, share of what is allowed, worst place, chance.
+//! The choices as rows: mark, what, share of what is allowed, worst place, chance that it fits.
 
 use record::{NeedKind, OptionKind, OptionResult, Quantity, Relation, Verdict};
 
 use super::ink::{Line, Look, Role, cut};
 use crate::Pair;
-use crate::number::{chance, show, to_shown_unit, to_step, typed, unit_text};
+use crate::number::{Shown, chance, show, to_shown_unit, to_step, typed, unit_text};
 use crate::sentence::headline_option;
 use crate::words;
 
@@ -78,7 +78,8 @@ fn only_doubt(option: &OptionResult) -> bool {
     option.kind == OptionKind::TwoHands && option.uses.is_some_and(|u| u.value < 0.5)
 }
 
-/// How much of what is allowed a choice uses. A part drawn to its own side uses nothing but the doubt of the readings.
+/// How much of what is allowed a choice uses, with its give-or-take. A part drawn to its own side uses nothing but the
+/// doubt of the readings.
 fn uses_cell(pair: &Pair, option: &OptionResult) -> String {
     let Some(uses) = option.uses else {
         return "none".to_owned();
@@ -89,17 +90,31 @@ fn uses_cell(pair: &Pair, option: &OptionResult) -> String {
     if uses.value > 999.0 {
         return "> 999 %".to_owned();
     }
-    show(&uses, pair.study.units).with_unit()
+    short(&show(&uses, pair.study.units))
 }
 
-/// The worst deviation of a choice with its unit.
-fn worst_cell(pair: &Pair, option: &OptionResult) -> String {
+/// `19 ±9 %`, `1.3 ±0.2°`.
+fn short(shown: &Shown) -> String {
+    if shown.give_or_take.is_empty() {
+        shown.with_unit()
+    } else {
+        format!("{} ±{}{}", shown.value, shown.give_or_take, shown.unit)
+    }
+}
+
+/// The worst deviation of a choice with its unit, and its give-or-take where there is `room` for it.
+fn worst_cell(pair: &Pair, option: &OptionResult, room: bool) -> String {
     let units = pair.study.units;
     if only_doubt(option) {
         return "–".to_owned();
     }
     if let Some(worst) = &option.worst {
-        return show(&worst.amount, units).with_unit();
+        let shown = show(&worst.amount, units);
+        return if room {
+            short(&shown)
+        } else {
+            shown.with_unit()
+        };
     }
     option.worst_gap_mm.map_or_else(
         || "…".to_owned(),
@@ -115,41 +130,106 @@ fn worst_cell(pair: &Pair, option: &OptionResult) -> String {
     )
 }
 
-/// At most `most` choices in the order of the study; the one the headline speaks of is always among them.
+/// At most `most` choices in the order of the study. The one the headline speaks of is always among them; the first
+/// to go is b mirrored where it comes to the same as a mirrored.
 pub(crate) fn shown_options<'a>(pair: &Pair<'a>, most: usize) -> Vec<&'a OptionResult> {
     let head = headline_option(pair).map(|o| o.kind);
-    let all = pair.options();
-    let mut picked: Vec<&OptionResult> = all.iter().take(most).collect();
-    if let Some(kind) = head
-        && !picked.iter().any(|o| o.kind == kind)
-        && let Some(option) = pair.option(kind)
-        && most > 0
-    {
-        picked.pop();
-        picked.push(option);
+    let mut picked: Vec<&OptionResult> = pair.options().iter().collect();
+    let of = |kind| pair.option(kind).map(|o| o.verdict);
+    let same = of(OptionKind::MirrorA) == of(OptionKind::MirrorB);
+    while picked.len() > most {
+        let other_hand = picked
+            .iter()
+            .position(|o| same && o.kind == OptionKind::MirrorB);
+        let last = || picked.iter().rposition(|o| Some(o.kind) != head);
+        let Some(least) = other_hand.or_else(last) else {
+            break;
+        };
+        picked.remove(least);
     }
     picked
 }
 
-/// A heading and one row per choice.
-pub(super) fn choices(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec<Line> {
+/// Letters of a name at most.
+const NAME: usize = 28;
+
+/// Mark and what a choice is, cut to `most` letters.
+fn mark_and_name(pair: &Pair, option: &OptionResult, most: usize, look: Look) -> [String; 2] {
+    [
+        look.signs(&words::mark(option.verdict).to_string()),
+        cut(&look.signs(&short_name(pair, option)), most, look),
+    ]
+}
+
+fn chance_cell(option: &OptionResult, look: Look) -> String {
+    option
+        .chance
+        .map_or_else(|| look.signs("…"), |c| chance(c.fits))
+}
+
+/// One row per choice that says what its numbers are; the give-or-take of the worst place where `room` letters hold
+/// it, names cut where they must be.
+pub(super) fn in_words(
+    pair: &Pair,
+    options: &[&OptionResult],
+    room: usize,
+    look: Look,
+) -> Vec<Line> {
+    let rows = |(full, most): (bool, usize)| -> Vec<Line> {
+        let cells: Vec<[String; 5]> = options
+            .iter()
+            .map(|o| {
+                let [mark, name] = mark_and_name(pair, o, most, look);
+                let uses = look.signs(&format!("uses {}", uses_cell(pair, o)));
+                let worst = look.signs(&format!("worst {}", worst_cell(pair, o, full)));
+                let odds = format!("chance it fits {}", chance_cell(o, look));
+                [mark, name, uses, worst, odds]
+            })
+            .collect();
+        let wide = |k: usize| {
+            cells
+                .iter()
+                .map(|r| r[k].chars().count())
+                .max()
+                .unwrap_or(0)
+        };
+        let (name, uses, worst) = (wide(1), wide(2), wide(3));
+        cells
+            .iter()
+            .zip(options)
+            .map(|(row, option)| {
+                let numbers = format!(
+                    " {:name$}  {:uses$}  {:worst$}  {}",
+                    row[1], row[2], row[3], row[4]
+                );
+                Line::of(verdict_role(option.verdict), row[0].clone()).and(Role::Ink, numbers)
+            })
+            .collect()
+    };
+    let ways = [
+        (true, NAME),
+        (false, NAME),
+        (false, 24),
+        (false, 19),
+        (false, 14),
+    ];
+    let holds = |lines: &Vec<Line>| lines.iter().all(|l| l.len() <= room);
+    let found = ways.into_iter().map(rows).find(holds);
+    found.unwrap_or_else(|| rows((false, 14)))
+}
+
+/// A heading and one narrow row per choice, to stand beside a ladder.
+pub(super) fn columns(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec<Line> {
     if options.is_empty() {
         return Vec::new();
     }
-    let mut rows = vec![[
-        "choice".to_owned(),
-        "uses".to_owned(),
-        "worst".to_owned(),
-        "chance".to_owned(),
-    ]];
+    let mut rows = vec![["choice", "uses", "worst", "chance it fits"].map(str::to_owned)];
     for option in options {
         rows.push([
-            cut(&look.signs(&short_name(pair, option)), 28, look),
+            mark_and_name(pair, option, NAME, look)[1].clone(),
             look.signs(&uses_cell(pair, option)),
-            look.signs(&worst_cell(pair, option)),
-            option
-                .chance
-                .map_or_else(|| look.signs("…"), |c| chance(c.fits)),
+            look.signs(&worst_cell(pair, option, false)),
+            chance_cell(option, look),
         ]);
     }
     let wide = |column: usize| {
@@ -164,17 +244,16 @@ pub(super) fn choices(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec
         .enumerate()
         .map(|(i, row)| {
             let numbers = format!("  {:>uses$}  {:>worst$}  {:>odds$}", row[1], row[2], row[3]);
-            match i.checked_sub(1).map(|k| options[k].verdict) {
+            match i.checked_sub(1).map(|k| options[k]) {
                 None => Line::of(
                     Role::Light,
                     format!("{} {:name$}{numbers}", " ".repeat(mark_width), row[0]),
                 ),
-                Some(verdict) => Line::of(
-                    verdict_role(verdict),
-                    look.signs(&words::mark(verdict).to_string()),
+                Some(option) => Line::of(
+                    verdict_role(option.verdict),
+                    mark_and_name(pair, option, NAME, look)[0].clone(),
                 )
-                .and(Role::Ink, format!(" {:name$}", row[0]))
-                .and(Role::Ink, numbers),
+                .and(Role::Ink, format!(" {:name$}{numbers}", row[0])),
             }
         })
         .collect()
@@ -197,19 +276,45 @@ mod tests {
     fn rows_carry_mark_share_worst_and_chance() {
         let study = study(vec![lamp()]);
         let pair = Pair::all(&study)[0];
-        let text: Vec<String> = choices(&pair, &shown_options(&pair, 4), Look::default())
+        let text: Vec<String> = columns(&pair, &shown_options(&pair, 4), Look::default())
             .iter()
             .map(|l| l.render(false))
             .collect();
         assert_eq!(
             text,
             [
-                "  choice                      uses   worst  chance",
-                "■ two hands                   33 %  0.2 mm    98 %",
-                "⊠ midway                     133 %  0.8 mm     2 %",
-                "⊠ mirror left, slots 2.8 mm  173 %  1.0 mm   < 1 %",
-                "⊠ mirror left                175 %  1.4 mm   < 1 %",
+                "  choice                           uses   worst  chance it fits",
+                "■ two hands                     33 ±4 %  0.2 mm            98 %",
+                "⊠ midway                     133 ±14 %  0.8 mm             2 %",
+                "⊠ mirror left, slots 2.8 mm  173 ±18 %  1.0 mm           < 1 %",
+                "⊠ mirror left                175 ±18 %  1.4 mm           < 1 %",
             ]
         );
+    }
+
+    #[test]
+    fn rows_in_words_say_what_each_number_is_and_drop_a_give_or_take_where_there_is_no_room() {
+        let study = study(vec![lamp()]);
+        let pair = Pair::all(&study)[0];
+        let rows = |room: usize| -> String {
+            let lines = in_words(&pair, &shown_options(&pair, 4), room, Look::default());
+            lines.last().map(|l| l.render(false)).unwrap_or_default()
+        };
+        assert_eq!(
+            rows(98),
+            "⊠ mirror left                uses 175 ±18 %  worst 1.4 ±0.3 mm  chance it fits < 1 %"
+        );
+        assert_eq!(
+            rows(78),
+            "⊠ mirror left                uses 175 ±18 %  worst 1.4 mm  chance it fits < 1 %"
+        );
+    }
+
+    #[test]
+    fn the_other_hand_goes_first_where_it_comes_to_the_same() {
+        let study = study(vec![lamp()]);
+        let pair = Pair::all(&study)[0];
+        let kinds: Vec<OptionKind> = shown_options(&pair, 4).iter().map(|o| o.kind).collect();
+        assert!(!kinds.contains(&OptionKind::MirrorB) && kinds.len() == 4);
     }
 }

@@ -135,11 +135,44 @@ Not measured: vent right: its scan could not be read.
 ";
     assert!(text.starts_with(expected), "{text}");
     for row in [
-        "  right         90.4 90.1 89.8 89.6   89.3 ±0.2 │ ⊠ midway                     133 %  0.8 mm     2 %",
+        "  right          90.4  90.1  89.8  89.6    89.3 ±0.2",
+        "  ⊠ midway                     uses 133 ±14 %  worst 0.8 mm       chance it fits 2 %",
         "  Doubt: right lamp: 12 mm of the edge were not seen. Scan it once more.",
         "  Measure this next: scan the right opening once more, re-seated.",
     ] {
         assert!(text.contains(row), "{row}\nis missing in\n{text}");
+    }
+}
+
+#[test]
+fn a_narrow_terminal_is_kept_to_and_every_doubt_shown_is_shown_whole() {
+    let mut made = lamp();
+    let long =
+        "the waves on this face are as long as the face: it cannot be told from this face alone";
+    made.measured.findings = vec![finding(
+        Severity::Doubt,
+        "front cheek",
+        long,
+        "scan it once more",
+    )];
+    let study = study(vec![made]);
+    for width in [72, 80, 100] {
+        let text = terminal_text(
+            &study,
+            Look {
+                width,
+                ..Look::default()
+            },
+        );
+        for line in text.lines() {
+            assert!(line.chars().count() <= width, "{width}: {line}");
+        }
+        let running = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            running.contains(&format!("{long}. Scan it once more.")),
+            "{text}"
+        );
+        assert!(width < 80 || !text.contains('…'), "{text}");
     }
 }
 

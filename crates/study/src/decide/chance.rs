@@ -8,17 +8,27 @@ use rand_distr::{ChiSquared, StandardNormal};
 use rayon::prelude::*;
 
 use super::pairing::Pairing;
-use super::task::{Room, Task};
+use super::task::{Moved, Room, Task};
 
 /// Shares by task, then by draw.
-pub(super) type Drawn = Vec<Vec<f64>>;
+pub(super) type Drawn = Vec<Vec<Share>>;
+
+/// The share of one task in one draw.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Share {
+    /// What it uses; infinite where the fasteners cannot be started.
+    pub uses: f64,
+    /// The same by its derivative alone: its mean over all bodies is the share as read, so that the difference shows
+    /// the rise by the noise with far less scatter than the draws themselves.
+    pub straight: f64,
+}
 
 /// Draws that are worked out together: the result does not depend on how they are spread over threads.
 pub(super) const CHUNK: u32 = 64;
 
 /// `draws` pairs of bodies within their doubts.
 pub(super) fn draw(p: &Pairing<'_>, tasks: &[Task], seed: u64, draws: u32) -> Drawn {
-    let chunks: Vec<Vec<Vec<f64>>> = (0..draws.div_ceil(CHUNK))
+    let chunks: Vec<Vec<Vec<Share>>> = (0..draws.div_ceil(CHUNK))
         .into_par_iter()
         .map(|c| {
             let mut rng = stream(seed, u64::from(c));
@@ -123,48 +133,84 @@ impl Bodies {
     }
 
     /// Share of every task in draw `k`.
-    fn shares(&self, tasks: &mut [Task], k: usize, room: &mut Room) -> Vec<f64> {
+    fn shares(&self, tasks: &mut [Task], k: usize, room: &mut Room) -> Vec<Share> {
         tasks
             .iter_mut()
             .map(|t| {
                 let s = &self.sides[t.side];
-                t.share_of(
-                    s.gap.column(k).as_slice(),
-                    s.flush.column(k).as_slice(),
-                    &s.holes[k],
-                    &s.angles[k],
-                    room,
-                )
+                let (gap, flush) = (s.gap.column(k), s.flush.column(k));
+                let moved = Moved {
+                    gap: gap.as_slice(),
+                    flush: flush.as_slice(),
+                    holes: &s.holes[k],
+                    angles: &s.angles[k],
+                };
+                Share {
+                    uses: t.share_of(&moved, room),
+                    straight: t.straight_share(&moved),
+                }
             })
             .collect()
     }
 }
 
-/// Chance that all of these tasks fit: share of the draws in which none exceeds 1.
+/// What the draws say of an option: the share it uses once the noise of the readings is taken out, and the chance
+/// that it fits. Both from the same draws, so that one cannot speak against the other.
 ///
 /// A share is convex in the errors, so noise in a reading raises it on average, once in the reading and once more in
 /// the draws. With `own` the part of the shape that is this side's own reading, the draws are above the truth by
-/// `2 (1 - own)` times the mean rise.
-pub(super) fn chance(tasks: &[Task], drawn: &Drawn, which: &[usize]) -> f64 {
+/// `2 (1 - own)` times the mean rise. What is left are the shares that the bodies may have; the largest of the tasks
+/// counts. `decides` is the task that uses most as read.
+pub(super) fn odds(tasks: &[Task], drawn: &Drawn, which: &[usize], decides: usize) -> Odds {
     let draws = drawn.first().map_or(0, Vec::len);
     let less: Vec<f64> = which
         .iter()
-        .map(|&t| {
-            let finite: Vec<f64> = drawn[t].iter().copied().filter(|v| v.is_finite()).collect();
-            if finite.is_empty() || !tasks[t].share().is_finite() {
-                return 0.0;
-            }
-            let mean = finite.iter().sum::<f64>() / finite.len() as f64;
-            2.0 * (1.0 - tasks[t].own) * (mean - tasks[t].share())
-        })
+        .map(|&t| 2.0 * (1.0 - tasks[t].own) * rise(&drawn[t]))
         .collect();
-    let fits = (0..draws)
-        .filter(|&k| {
-            which
-                .iter()
-                .zip(&less)
-                .all(|(&t, l)| drawn[t][k] - l <= 1.0)
-        })
-        .count();
-    fits as f64 / draws.max(1) as f64
+    let left = |k: usize| {
+        which
+            .iter()
+            .zip(&less)
+            .map(|(&t, l)| drawn[t][k].uses - l)
+            .fold(f64::NEG_INFINITY, f64::max)
+    };
+    let mut shares: Vec<f64> = (0..draws).map(left).collect();
+    let fits = shares.iter().filter(|s| **s <= 1.0).count();
+    let offs = shares.iter().zip(&drawn[decides]);
+    let share = tasks[decides].share() + mean(offs.map(|(s, d)| s - d.straight));
+    shares.sort_by(f64::total_cmp);
+    let at = |q: f64| shares[((draws - 1) as f64 * q).round() as usize];
+    let spread = if draws > 0 && at(0.975).is_finite() {
+        0.5 * (at(0.975) - at(0.025))
+    } else {
+        f64::INFINITY
+    };
+    Odds {
+        share: share.max(0.0),
+        spread,
+        fits: fits as f64 / draws.max(1) as f64,
+    }
+}
+
+/// What [`odds`] found.
+pub(super) struct Odds {
+    /// Mean share of what is allowed.
+    pub share: f64,
+    /// Half the width of the range that holds 95 of 100 draws; infinite where it is not known.
+    pub spread: f64,
+    /// Share of the draws that fit.
+    pub fits: f64,
+}
+
+/// How much noise of the size of one reading raises the share, on average.
+fn rise(drawn: &[Share]) -> f64 {
+    mean(drawn.iter().map(|d| d.uses - d.straight))
+}
+
+/// Mean of the finite ones; 0 without any.
+fn mean(values: impl Iterator<Item = f64>) -> f64 {
+    let (sum, n) = values
+        .filter(|v| v.is_finite())
+        .fold((0.0, 0_u32), |(sum, n), v| (sum + v, n + 1));
+    sum / f64::from(n.max(1))
 }

@@ -6,7 +6,7 @@ use record::{
     Relation, Source, Verdict, WorstPlace,
 };
 
-use super::chance::{Drawn, chance};
+use super::chance::{Drawn, odds};
 use super::cures::{Cure, cure};
 use super::pairing::Pairing;
 use super::task::Task;
@@ -277,27 +277,37 @@ fn result(p: &Pairing<'_>, plan: &Plan, o: &Planned, drawn: &Drawn) -> OptionRes
         return r;
     };
     let task = &plan.tasks[decides];
-    let (u, nu) = if o.kind == OptionKind::TwoHands {
-        pointwise(p, plan, o)
+    // A part drawn to its own side is out by nothing but the doubt of the readings.
+    let own = (o.kind == OptionKind::TwoHands)
+        .then(|| pointwise(p, plan, o))
+        .flatten();
+    let (u, nu) = own
+        .as_ref()
+        .map_or_else(|| task.share_u(p), |w| (w.u, w.nu));
+    let (mut share, mut share_u95) = (task.share(), geom::u95(u, nu));
+    let draws = drawn.first().map_or(0, Vec::len);
+    let fits = if draws > 0 {
+        let odds = odds(&plan.tasks, drawn, &o.tasks, decides);
+        share = odds.share;
+        if own.is_some() {
+            share_u95 = odds.spread;
+        }
+        odds.fits
     } else {
-        task.share_u(p)
+        about(p, plan, o)
     };
-    let share_u95 = geom::u95(u, nu);
     r.uses = Some(Figure {
-        value: 100.0 * task.share(),
+        value: 100.0 * share,
         u95: 100.0 * share_u95,
         nu,
         source: source(p, task),
         quantity: Quantity::Percent,
     });
-    r.worst = worst(p, task, share_u95, nu);
-    r.worst_gap_mm = task.starts.gap.iter().map(|g| g.abs()).reduce(f64::max);
-    let draws = drawn.first().map_or(0, Vec::len);
-    let fits = if draws > 0 {
-        chance(&plan.tasks, drawn, &o.tasks)
-    } else {
-        about(p, plan, o)
+    r.worst = match own {
+        Some(widest) => Some(known_worst(p, widest, share, share_u95)),
+        None => worst(p, task, share, share_u95, nu),
     };
+    r.worst_gap_mm = task.starts.gap.iter().map(|g| g.abs()).reduce(f64::max);
     r.chance = (draws > 0).then_some(Chance {
         fits,
         draws: draws as u32,
@@ -320,32 +330,56 @@ fn source(p: &Pairing<'_>, task: &Task) -> Source {
     }
 }
 
+/// The reading that is known worst against what is allowed there.
+struct Widest {
+    /// Standard uncertainty as a share of what is allowed.
+    u: f64,
+    nu: f64,
+    side: usize,
+    place: String,
+    direction: Direction,
+    allowed: f64,
+    station: Option<usize>,
+}
+
 /// Largest doubt of any one reading as a share of what is allowed there: what a part drawn to its own side uses at
-/// most, before its placement takes some of it up.
-fn pointwise(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> (f64, f64) {
-    let mut worst = (0.0, f64::INFINITY);
-    for &t in &o.tasks {
-        let d = &p.doubt[plan.tasks[t].side];
-        let gap = d
-            .gap
-            .row_iter()
-            .map(|r| r.norm().hypot(p.bias) / p.limits.tight.min(p.limits.wide));
-        let flush = d
-            .flush
-            .row_iter()
-            .map(|r| r.norm() / p.limits.proud.min(p.limits.shy));
-        let edge = gap.chain(flush).map(|u| (u, d.nu));
-        let angles = p.angles.iter().map(|a| {
-            let (u, nu) = a.u[plan.tasks[t].side];
-            (u / p.part.allowed.angle_deg, nu)
-        });
-        for (u, nu) in edge.chain(angles) {
-            if u > worst.0 {
-                worst = (u, nu);
-            }
+/// most, before its placement takes some of it up. `None` without readings.
+fn pointwise(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> Option<Widest> {
+    let l = &p.limits;
+    // Which way a reading errs is not known: the way that allows less counts.
+    let less = |a: (Direction, f64), b: (Direction, f64)| if a.1 <= b.1 { a } else { b };
+    let (gap_dir, gap) = less((Direction::Tight, l.tight), (Direction::Wide, l.wide));
+    let (flush_dir, flush) = less((Direction::Proud, l.proud), (Direction::Shy, l.shy));
+    let mut all: Vec<Widest> = Vec::new();
+    for side in o.tasks.iter().map(|&t| plan.tasks[t].side) {
+        let d = &p.doubt[side];
+        let edge = |k: usize, mm: f64, direction, allowed| Widest {
+            u: mm / allowed,
+            nu: d.nu,
+            side,
+            place: p.compare.stations[p.seen[k]].place.clone(),
+            direction,
+            allowed,
+            station: Some(p.seen[k]),
+        };
+        for (k, row) in d.gap.row_iter().enumerate() {
+            all.push(edge(k, row.norm().hypot(p.bias), gap_dir, gap));
         }
+        for (k, row) in d.flush.row_iter().enumerate() {
+            all.push(edge(k, row.norm(), flush_dir, flush));
+        }
+        all.extend(p.angles.iter().map(|a| Widest {
+            u: a.u[side].0 / p.part.allowed.angle_deg,
+            nu: a.u[side].1,
+            side,
+            place: a.name.clone(),
+            direction: Direction::AngleLarge,
+            allowed: p.part.allowed.angle_deg,
+            station: None,
+        }));
     }
-    worst
+    all.into_iter()
+        .reduce(|best, w| if w.u > best.u { w } else { best })
 }
 
 /// Chance without draws: the normal approximation of the share; for a part drawn to its own side a lower bound from
@@ -369,7 +403,7 @@ fn about(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> f64 {
                 needs: Vec::new(),
                 incurable: false,
             };
-            let (u, nu) = pointwise(p, plan, &one);
+            let (u, nu) = pointwise(p, plan, &one).map_or((0.0, f64::INFINITY), |w| (w.u, w.nu));
             let several = p.doubt[task.side].gap.ncols().max(1) as f64 + p.angles.len() as f64;
             let tail = if u > 0.0 {
                 2.0 * geom::t_sf(1.0 / u, nu)
@@ -409,8 +443,38 @@ impl Candidate<'_> {
     }
 }
 
+/// The place of a part drawn to its own side that is known worst.
+fn known_worst(p: &Pairing<'_>, w: Widest, share: f64, share_u95: f64) -> WorstPlace {
+    let (source, quantity) = kind_of(w.station.is_none());
+    WorstPlace {
+        place: w.place,
+        side: p.side(w.side),
+        direction: w.direction,
+        amount: Figure {
+            value: share * w.allowed,
+            u95: share_u95 * w.allowed,
+            nu: w.nu,
+            source,
+            quantity,
+        },
+        allowed: w.allowed,
+        station: w.station,
+    }
+}
+
+fn kind_of(angle: bool) -> (Source, Quantity) {
+    if angle {
+        (Source::Noise, Quantity::Angle)
+    } else {
+        (Source::EdgeSight, Quantity::Length)
+    }
+}
+
 /// The place that decides: the one that uses most; where several use the same, the one that holds the part there.
-fn worst(p: &Pairing<'_>, task: &Task, share_u95: f64, nu: f64) -> Option<WorstPlace> {
+///
+/// How far it is out on an edge follows from `share`, the share the option uses without the noise of the readings; an
+/// angle is out by what the ladder says.
+fn worst(p: &Pairing<'_>, task: &Task, share: f64, share_u95: f64, nu: f64) -> Option<WorstPlace> {
     let l = &p.limits;
     let mut all: Vec<Candidate> = Vec::new();
     for (k, &i) in p.seen.iter().enumerate() {
@@ -472,16 +536,17 @@ fn worst(p: &Pairing<'_>, task: &Task, share_u95: f64, nu: f64) -> Option<WorstP
         .reduce(|best, c| if c.decides_more(&best) { c } else { best })?;
     let place = place.to_owned();
     let angle = station.is_none();
-    let (u95, nu) = if angle {
+    let (amount, u95, nu) = if angle {
         let (u, nu) = p
             .angles
             .iter()
             .find(|a| a.name == place)
             .map_or((0.0, f64::INFINITY), |a| a.u[task.side]);
-        (u * t_quantile(0.975, nu), nu)
+        (amount, u * t_quantile(0.975, nu), nu)
     } else {
-        (share_u95 * allowed, nu)
+        (share * allowed, share_u95 * allowed, nu)
     };
+    let (source, quantity) = kind_of(angle);
     Some(WorstPlace {
         place,
         side: p.side(task.side),
@@ -490,16 +555,8 @@ fn worst(p: &Pairing<'_>, task: &Task, share_u95: f64, nu: f64) -> Option<WorstP
             value: amount,
             u95,
             nu,
-            source: if angle {
-                Source::Noise
-            } else {
-                Source::EdgeSight
-            },
-            quantity: if angle {
-                Quantity::Angle
-            } else {
-                Quantity::Length
-            },
+            source,
+            quantity,
         },
         allowed,
         station,

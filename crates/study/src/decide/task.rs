@@ -171,26 +171,19 @@ impl Task {
 
     /// Share once the side's edge, holes and angles are moved; infinite where the fasteners cannot be started.
     /// `room` is reused between calls.
-    pub(super) fn share_of(
-        &mut self,
-        gap: &[f64],
-        flush: &[f64],
-        holes: &[[f64; 3]],
-        angles: &[f64],
-        room: &mut Room,
-    ) -> f64 {
+    pub(super) fn share_of(&mut self, moved: &Moved<'_>, room: &mut Room) -> f64 {
         let less = |from: &[f64], what: &[f64], out: &mut Vec<f64>| {
             out.clear();
             out.extend(from.iter().zip(what).map(|(a, b)| a - b));
         };
-        less(&self.starts.gap, gap, &mut room.starts.gap);
-        less(&self.starts.flush, flush, &mut room.starts.flush);
+        less(&self.starts.gap, moved.gap, &mut room.starts.gap);
+        less(&self.starts.flush, moved.flush, &mut room.starts.flush);
         room.starts.holes.clear();
         room.starts.holes.extend(
             self.starts
                 .holes
                 .iter()
-                .zip(holes)
+                .zip(moved.holes)
                 .map(|(a, b)| [a[0] - b[0], a[1] - b[1], a[2] - b[2]]),
         );
         bounds(&room.starts, &self.held, &mut room.bounds);
@@ -198,18 +191,44 @@ impl Task {
             Outcome::Optimal(o) => o.value,
             Outcome::Infeasible(_) => f64::INFINITY,
         };
-        let angle = self.angles.iter().zip(angles).fold(0.0_f64, |m, (e, z)| {
-            m.max(angle_share(e - z, self.allowed_deg))
-        });
+        let angle = self
+            .angles
+            .iter()
+            .zip(moved.angles)
+            .fold(0.0_f64, |m, (e, z)| {
+                m.max(angle_share(e - z, self.allowed_deg))
+            });
         edge.max(angle)
+    }
+
+    /// Place of the angle that uses most, where an angle uses more than the edge.
+    fn deciding_angle(&self) -> Option<usize> {
+        if self.angle_share() <= self.edge_share {
+            return None;
+        }
+        (0..self.angles.len())
+            .max_by(|&i, &j| self.angles[i].abs().total_cmp(&self.angles[j].abs()))
+    }
+
+    /// The same by the derivative at the reading.
+    pub(super) fn straight_share(&self, moved: &Moved<'_>) -> f64 {
+        let slope = if let Some(k) = self.deciding_angle() {
+            self.angles[k].signum() * moved.angles[k] / self.allowed_deg
+        } else if let Some(pull) = &self.pull {
+            let dot = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
+            let holes = pull.holes.iter().zip(moved.holes);
+            dot(&pull.gap, moved.gap)
+                + dot(&pull.flush, moved.flush)
+                + holes.map(|(y, z)| dot(y, z)).sum::<f64>()
+        } else {
+            0.0
+        };
+        self.share() - slope
     }
 
     /// Standard uncertainty of the share by its derivative, with its degrees of freedom.
     pub(super) fn share_u(&self, p: &Pairing<'_>) -> (f64, f64) {
-        if self.angle_share() > self.edge_share {
-            let worst = (0..self.angles.len())
-                .max_by(|&i, &j| self.angles[i].abs().total_cmp(&self.angles[j].abs()))
-                .unwrap_or(0);
+        if let Some(worst) = self.deciding_angle() {
             let (u, nu) = p.angles[worst].u[self.side];
             return (u / self.allowed_deg, nu);
         }
@@ -251,6 +270,18 @@ fn centred(h: Held) -> Held {
         },
         ..h
     }
+}
+
+/// How one side is moved in a draw.
+pub(super) struct Moved<'a> {
+    /// Gap by station, mm.
+    pub gap: &'a [f64],
+    /// Flush by station, mm.
+    pub flush: &'a [f64],
+    /// Holes, mm: across, across, along the axis.
+    pub holes: &'a [[f64; 3]],
+    /// Angles, degrees.
+    pub angles: &'a [f64],
 }
 
 /// Space for one solve.

@@ -7,8 +7,10 @@ use record::{Drawing, DrawnHole, DrawnStation};
 use super::Pair;
 use super::side::{blank, hole, place_reference};
 
-/// Within what the edge is described by lines and arcs, mm.
+/// Within what the edge is described by lines and arcs, mm; where more than so many would be needed, within what the
+/// two edges themselves are.
 const PIECES_WITHIN_MM: f64 = 0.05;
+const MOST_PIECES: usize = 16;
 /// Distance of the points of the curve, mm.
 const STEP_MM: f64 = 0.5;
 
@@ -29,7 +31,13 @@ pub(super) fn midway(pair: &Pair<'_>) -> Option<Drawing> {
     drawing.edge = smooth(&chain)?;
     drawing.edge_closed = closed;
     let flat: Vec<Point2<f64>> = drawing.edge.iter().map(|p| Point2::new(p.x, p.y)).collect();
-    if let Some(fit) = geom::fit_arcs(&flat, closed, PIECES_WITHIN_MM) {
+    let ids = [Some(&compare.a), compare.b.as_ref()];
+    let edges = pair.measured.openings.iter();
+    let edges = edges.filter(|o| ids.contains(&Some(&o.id)));
+    let errors = edges.filter_map(|o| o.edge.as_ref().map(|e| e.pieces_error_mm));
+    let loosest = errors.filter(|e| e.is_finite()).fold(0.0, f64::max);
+    let within = [PIECES_WITHIN_MM, loosest.max(2.0 * PIECES_WITHIN_MM)];
+    if let Some(fit) = geom::fit_few_arcs(&flat, closed, &within, MOST_PIECES) {
         drawing.mark = Some(fit.path);
         drawing.mark_error_mm = fit.error_mm;
     }

@@ -13,10 +13,11 @@ use record::{
 use super::edge_fit::{FittedEdge, Spreads};
 use super::strip_noise::StripNoise;
 
-/// Lines and arcs keep within this of the edge, mm, or within this many standard uncertainties: closer they would
-/// follow the noise.
+/// Lines and arcs keep within this of the edge, mm; where more than so many would be needed, within this many
+/// standard uncertainties: closer they would follow the noise.
 const PIECES_WITHIN: f64 = 0.1;
 const PIECES_DOUBTS: f64 = 4.5;
+const MOST_PIECES: usize = 16;
 /// Distance of stations aimed at, and their number, mm.
 const STATION_STEP: f64 = 5.0;
 const FEWEST: f64 = 64.0;
@@ -120,8 +121,8 @@ pub fn measured_edge(
         .collect();
     let mut gap_u: Vec<f64> = stations.iter().map(|s| s.gap_u_mm).collect();
     gap_u.sort_by(f64::total_cmp);
-    let within = PIECES_WITHIN.max(PIECES_DOUBTS * gap_u[gap_u.len() / 2]);
-    let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, within);
+    let doubt = PIECES_DOUBTS * gap_u[gap_u.len() / 2];
+    let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, doubt);
     let corners = corners(&pieces, &spreads, noise.nu, &curve, fitted.bias);
     MeasuredEdge {
         kind: fitted.kind,
@@ -141,8 +142,13 @@ pub fn measured_edge(
     }
 }
 
-fn pieces(flat: &[Point2<f64>], closed: bool, within: f64) -> (ArcPath, f64) {
-    match geom::fit_arcs(flat, closed, within) {
+fn pieces(flat: &[Point2<f64>], closed: bool, doubt: f64) -> (ArcPath, f64) {
+    let within: &[f64] = if doubt > PIECES_WITHIN {
+        &[PIECES_WITHIN, doubt]
+    } else {
+        &[PIECES_WITHIN]
+    };
+    match geom::fit_few_arcs(flat, closed, within, MOST_PIECES) {
         Some(fit) => (fit.path, fit.error_mm),
         None => (ArcPath::default(), f64::INFINITY),
     }

@@ -2,8 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
+use formats::{OutputFile, OutputKind};
 use record::{Job, Study};
-use report::{Pair, Theme};
+use report::hand_over::Paper;
+use report::sheet::{pdf_bytes, printed_pair, true_size};
+use report::{Pair, Sheet, Theme};
 
 use crate::condition::Condition;
 use crate::outcome::Outcome;
@@ -76,8 +79,8 @@ pub fn study_of(job: &Job, folder: &Path, draws: u32) -> anyhow::Result<Study> {
     Ok(study)
 }
 
-/// Writes all files of a study into `out`: tables, JSON, DXF, STEP, and one picture per comparison. What cannot be
-/// drawn soundly is not written, and said.
+/// Writes all files of a study into `out`: tables, JSON, DXF, STEP, and per comparison a picture and its pages for
+/// paper. What cannot be drawn soundly is not written, and said.
 pub fn write(study: &Study, out: &Path) -> anyhow::Result<()> {
     let outputs = formats::write_outputs(study, out, &formats::OutputOptions::of(study))?;
     for (name, refused) in &outputs.refused {
@@ -85,27 +88,45 @@ pub fn write(study: &Study, out: &Path) -> anyhow::Result<()> {
     }
     for pair in Pair::all(study) {
         let sheet = report::pair_sheet(&pair);
-        let path = out.join(format!("{}.svg", file_name(&pair.measured.id.0)));
-        formats::atomic_write(&path, sheet.svg(Theme::Paper).as_bytes())?;
+        let name = formats::file_name(&format!("{}.svg", pair.measured.id.0));
+        formats::atomic_write(&out.join(name), sheet.svg(Theme::Paper).as_bytes())?;
+        for (_, file) in papers(study, &pair) {
+            formats::atomic_write(&out.join(file.name("")), &file.bytes)?;
+        }
     }
     Ok(())
 }
 
-/// A name every file system takes: letters, digits, `-`, `_` and space of the name, the rest as `_`.
-fn file_name(name: &str) -> String {
-    let safe = |c: char| {
-        if c.is_alphanumeric() || "-_ ".contains(c) {
-            c
-        } else {
-            '_'
-        }
+/// The pages for paper of a comparison: one that says what fits and why, and per side the edge and the angles at true
+/// size, where they go on a sheet of paper.
+pub fn papers(study: &Study, pair: &Pair) -> Vec<(Paper, OutputFile)> {
+    let names = formats::output_names(study);
+    let id = &pair.measured.id;
+    let name = names.get(id).map_or(id.0.as_str(), String::as_str);
+    let file = |stem: String, says: &str, sheet: Sheet| OutputFile {
+        bytes: pdf_bytes(&[sheet], &stem),
+        says: format!("{name}: {says}"),
+        stem,
+        ending: "pdf",
+        kind: OutputKind::Pdf,
+        compare: Some(id.clone()),
+        off_mm: None,
     };
-    let name: String = name.trim().chars().map(safe).collect();
-    if name.is_empty() {
-        "unnamed".to_owned()
-    } else {
-        name
+    let page = file(
+        name.to_owned(),
+        "what fits and why, one page",
+        printed_pair(pair),
+    );
+    let mut papers = vec![(Paper::PairPage, page)];
+    for drawing in study.drawings.iter().filter(|d| d.compare == *id) {
+        if let Some(sheet) = true_size(pair, drawing) {
+            let side = report::words::side(drawing.side);
+            let stem = format!("{name}, {side}, true size");
+            let says = format!("{side}, edge and angles at true size, print at 100 %");
+            papers.push((Paper::TrueSize, file(stem, &says, sheet)));
+        }
     }
+    papers
 }
 
 /// Sets the number of threads of the engine.
