@@ -70,6 +70,7 @@ fn spread(u: f64) -> EdgeSpread {
                 f[(i, k - FACTORS)]
             }
         }),
+        shared: 2 * FACTORS,
         nu: f64::INFINITY,
     }
 }

@@ -207,6 +207,7 @@ pub(crate) fn study() -> Study {
             }),
             worst_gap_mm: Some(1.4),
             chance: Some(Chance {
+                band_percent: None,
                 fits: 0.01,
                 draws: 2000,
             }),
@@ -222,6 +223,7 @@ pub(crate) fn study() -> Study {
         }],
         joint: None,
         boxes: Vec::new(),
+        differs: Vec::new(),
         next: Vec::new(),
         findings: Vec::new(),
     });

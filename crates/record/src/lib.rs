@@ -19,8 +19,8 @@ mod study;
 
 pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
 pub use decided::{
-    Box4, Chance, Decided, DecidedCompare, Direction, JointVerdict, Matters, Need, NeedKind,
-    NextReading, OptionKind, OptionResult, Verdict, WorstPlace,
+    Box4, Chance, CureWay, Decided, DecidedCompare, DiffersBy, Direction, JointVerdict, Matters,
+    Need, NeedKind, NextReading, OptionKind, OptionResult, Verdict, WayOfDiffering, WorstPlace,
 };
 pub use drawing::{Drawing, DrawnFace, DrawnHole, DrawnJunction, DrawnStation};
 pub use figure::{Figure, Quantity, Source};

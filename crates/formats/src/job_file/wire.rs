@@ -159,6 +159,10 @@ pub(super) struct Body {
     #[serde(default, skip_serializing_if = "is_default")]
     pub right_film_um: Option<f64>,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub left_film_u95_um: Option<f64>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub right_film_u95_um: Option<f64>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub doors_hung: Option<bool>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub temperature_c: Option<f64>,
@@ -234,6 +238,9 @@ pub(super) struct Opening {
     pub scan: String,
     /// Never assumed.
     pub side: Side,
+    /// The opening of which this is a further reading.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub repeat_of: Option<String>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub sureness: Option<f64>,
     #[serde(default, skip_serializing_if = "is_default")]

@@ -4,7 +4,7 @@ use geom::{Outcome, Solver};
 use nalgebra::DVector;
 
 use super::pairing::Pairing;
-use crate::fit::{Fit, Held, Linear, Pull, Seat, Starts, bounds, program};
+use crate::fit::{Fit, Held, Linear, Pull, Seat, Spot, Starts, bounds, program};
 
 /// One known part on one side.
 #[derive(Clone, Debug)]
@@ -24,6 +24,8 @@ pub(super) struct Task {
     /// How the share follows the errors.
     pub pull: Option<Pull>,
     pub solver: Solver,
+    /// What the rows of the program stand for.
+    pub spots: Vec<Spot>,
 }
 
 /// Share that an angle error uses.
@@ -75,6 +77,7 @@ impl Task {
             edge_share,
             pull,
             solver,
+            spots,
         }
     }
 

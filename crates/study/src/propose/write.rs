@@ -288,6 +288,7 @@ impl Writer<'_> {
             }),
             top: Some(top),
             outward: None,
+            repeat_of: None,
             faces,
             junctions,
             holes,
