@@ -7,6 +7,7 @@ mod counting_allocator;
 mod coverage;
 mod coverage_openings;
 mod demo_truth;
+mod even_gaps;
 mod films;
 mod findings_provoked;
 mod fit_cases;

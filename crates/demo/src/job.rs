@@ -157,6 +157,7 @@ fn part(n: &no::OpeningNumbers) -> Part {
             shy_mm: n.allowed,
             angle_deg: n.allowed_deg,
         },
+        evenness: None,
         fasteners: n
             .holes
             .iter()

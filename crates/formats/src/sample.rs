@@ -104,6 +104,7 @@ fn part() -> Part {
             shy_mm: 0.5,
             angle_deg: 0.5,
         },
+        evenness: None,
         fasteners: Vec::new(),
         gasket: None,
         finish: Finish::default(),
@@ -207,6 +208,7 @@ pub(crate) fn study() -> Study {
             }),
             worst_gap_mm: Some(1.4),
             chance: Some(Chance {
+                even: None,
                 band_percent: None,
                 fits: 0.01,
                 draws: 2000,

@@ -109,6 +109,15 @@ pub struct Need {
     pub along: Option<[f64; 2]>,
 }
 
+/// How even the gap can be made, its width free.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EvenGap {
+    /// How much of what is allowed for evenness it uses in the placement that is best for the eye, percent.
+    pub uses: Figure,
+    /// How much wider than agreed the gap is there on average, mm; - tighter.
+    pub wider_mm: f64,
+}
+
 /// What came out for one option.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OptionResult {
@@ -122,6 +131,8 @@ pub struct OptionResult {
     pub worst_gap_mm: Option<f64>,
     /// Chance that it fits.
     pub chance: Option<Chance>,
+    /// How even the gap is on the worse side, where the part asks for evenness.
+    pub even: Option<EvenGap>,
     /// For a part that carries load or safety: least and most share, percent, with all places, holes and angles at once within
     /// their doubt (95 %); the verdict then rests on it.
     pub band_percent: Option<[f64; 2]>,

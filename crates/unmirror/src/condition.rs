@@ -151,6 +151,7 @@ mod tests {
             worst: None,
             worst_gap_mm: None,
             chance: None,
+            even: None,
             band_percent: None,
             verdict,
             needs: Vec::new(),

@@ -444,6 +444,11 @@ impl Check {
         ] {
             self.not_negative(&format!("{place}, allowed"), field, value);
         }
+        if let Some(e) = part.evenness {
+            let place = format!("{place}, evenness");
+            self.positive(&place, "within_mm", Some(e.within_mm));
+            self.positive(&place, "taper_mm", Some(e.taper_mm));
+        }
         self.not_negative(&format!("{place}, finish"), "part_mm", part.finish.part_mm);
         self.not_negative(&format!("{place}, finish"), "body_mm", part.finish.body_mm);
         if let Some(g) = part.gasket {

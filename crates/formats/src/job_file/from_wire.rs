@@ -231,6 +231,10 @@ fn part(p: wire::Part) -> record::Part {
             shy_mm,
             angle_deg,
         },
+        evenness: p.evenness.map(|e| record::Evenness {
+            within_mm: e.within_mm,
+            taper_mm: e.taper_mm,
+        }),
         fasteners: p.fasteners.into_iter().map(fastener).collect(),
         gasket: p.gasket.map(|g| record::Gasket {
             thickness_mm: g.thickness_mm,

@@ -307,6 +307,7 @@ fn part(part: &record::Part) -> wire::Part {
         name,
         gap_mm,
         allowed,
+        evenness,
         fasteners,
         gasket,
         finish,
@@ -339,6 +340,10 @@ fn part(part: &record::Part) -> wire::Part {
             shy_mm,
             angle_deg,
         },
+        evenness: evenness.map(|e| wire::Evenness {
+            within_mm: e.within_mm,
+            taper_mm: e.taper_mm,
+        }),
         fasteners: fasteners.iter().map(fastener).collect(),
         gasket: gasket.map(|g| wire::Gasket {
             thickness_mm: g.thickness_mm,

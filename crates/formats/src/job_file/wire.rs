@@ -368,6 +368,8 @@ pub(super) struct Part {
     /// The verdict hangs on it: never assumed.
     pub allowed: Allowed,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub evenness: Option<Evenness>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub fasteners: Vec<Fastener>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub gasket: Option<Gasket>,
@@ -398,6 +400,14 @@ pub(super) struct Allowed {
     pub proud_mm: f64,
     pub shy_mm: f64,
     pub angle_deg: f64,
+}
+
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Evenness {
+    pub within_mm: f64,
+    /// Over 100 mm.
+    pub taper_mm: f64,
 }
 
 #[derive(Debug, PartialEq, Serialize, Deserialize)]

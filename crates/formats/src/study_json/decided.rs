@@ -20,6 +20,9 @@ pub(super) fn part(p: &Part) -> Value {
             "shy_mm": p.allowed.shy_mm,
             "angle_deg": p.allowed.angle_deg,
         },
+        "evenness": p.evenness.map(|e| json!({
+            "within_mm": e.within_mm, "taper_mm_per_100": e.taper_mm,
+        })),
         "fasteners": p.fasteners.iter().map(fastener).collect::<Vec<_>>(),
         "gasket": p.gasket.map(|g| json!({
             "thickness_mm": g.thickness_mm, "least_share": g.least, "most_share": g.most,
@@ -126,6 +129,9 @@ fn option(o: &OptionResult) -> Value {
         "worst": o.worst.as_ref().map(worst),
         "worst_gap_mm": o.worst_gap_mm,
         "chance": o.chance.map(|c| json!({ "fits_share": c.fits, "draws": c.draws })),
+        "even": o.even.as_ref().map(|e| json!({
+            "uses": figure(&e.uses), "wider_mm": e.wider_mm,
+        })),
         "band_percent": o.band_percent,
         "needs": o.needs.iter().map(need).collect::<Vec<_>>(),
         "incurable": o.incurable,

@@ -62,7 +62,7 @@ fn with_band(p: &Pairing<'_>, task: &Task, q: f64) -> f64 {
             Spot::Gap(k, _) => doubt.gap.row(k).norm().hypot(p.bias),
             Spot::Flush(k, _) => doubt.flush.row(k).norm(),
             Spot::Play(j, _) | Spot::Seat(j, _) => p.hole_u(j, task.side),
-            Spot::Travel(_) => 0.0,
+            Spot::Travel(_) | Spot::Taper(..) => 0.0,
         };
         *limit -= q * u;
     }

@@ -6,6 +6,7 @@
 mod boxes;
 mod chance;
 mod cures;
+mod even;
 mod findings;
 mod guarantee;
 mod joint;
@@ -62,6 +63,7 @@ fn compare(
     let mut plan = options::plan(&pairing);
     let drawn = chance::draw(&pairing, &plan.tasks, seed, draws);
     let mut results = options::results(&pairing, &mut plan, &drawn);
+    even::even(&pairing, &plan, &mut results);
     guarantee::guarantee(&pairing, &plan, &mut results, seed, draws);
     let joint = joint::joint(&pairing, seed, draws);
     DecidedCompare {

@@ -26,6 +26,8 @@ pub(super) struct Task {
     pub solver: Solver,
     /// What the rows of the program stand for.
     pub spots: Vec<Spot>,
+    /// The rows about the best placement.
+    pub linear: Linear,
 }
 
 /// Share that an angle error uses.
@@ -55,7 +57,7 @@ impl Task {
                     share: o.value,
                     pose: geom::Rigid::identity(),
                     starts: starts.clone(),
-                    linear,
+                    linear: linear.clone(),
                     holding: o
                         .active
                         .iter()
@@ -78,6 +80,7 @@ impl Task {
             pull,
             solver,
             spots,
+            linear,
         }
     }
 

@@ -156,6 +156,7 @@ fn part() -> Part {
             shy_mm: 0.5,
             angle_deg: 0.5,
         },
+        evenness: None,
         fasteners: vec![Fastener {
             hole: "upper".into(),
             fastener_mm: 5.0,
@@ -373,6 +374,7 @@ fn what_the_option_asks_for_is_drawn() {
                 worst: None,
                 worst_gap_mm: None,
                 chance: None,
+                even: None,
                 band_percent: None,
                 verdict: record::Verdict::Fits,
                 needs: vec![

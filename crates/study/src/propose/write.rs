@@ -319,6 +319,7 @@ impl Writer<'_> {
                 shy_mm: ALLOWED_MM,
                 angle_deg: ALLOWED_DEG,
             },
+            evenness: None,
             fasteners: Vec::new(),
             gasket: None,
             finish: Finish::default(),

@@ -282,13 +282,17 @@ fn part() -> impl Strategy<Value = Part> {
             angle_deg,
         },
     );
+    let evenness = (number(), number()).prop_map(|(within_mm, taper_mm)| record::Evenness {
+        within_mm,
+        taper_mm,
+    });
     let flags = (any::<bool>(), any::<bool>());
     let words = (few(text()), text());
     (
         id(),
         text(),
         number(),
-        allowed,
+        (allowed, of(evenness)),
         few(fastener),
         of(gasket),
         finish,
@@ -301,7 +305,7 @@ fn part() -> impl Strategy<Value = Part> {
                 id,
                 name,
                 gap_mm,
-                allowed,
+                (allowed, evenness),
                 fasteners,
                 gasket,
                 finish,
@@ -313,6 +317,7 @@ fn part() -> impl Strategy<Value = Part> {
                 name,
                 gap_mm,
                 allowed,
+                evenness,
                 fasteners,
                 gasket,
                 finish,
