@@ -208,11 +208,11 @@ pub(crate) fn study() -> Study {
             }),
             worst_gap_mm: Some(1.4),
             chance: Some(Chance {
-                even: None,
-                band_percent: None,
                 fits: 0.01,
                 draws: 2000,
             }),
+            even: None,
+            band_percent: None,
             verdict: Verdict::WillNotFit,
             needs: vec![Need {
                 kind: NeedKind::SlotLength,
