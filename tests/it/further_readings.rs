@@ -63,13 +63,13 @@ fn a_further_reading_goes_from_the_job_file_to_the_terminal() {
     assert!(
         told[0]
             .says
-            .contains("stands behind the give-or-take of edges, gap"),
+            .contains("stands behind the give-or-take of gaps, flush"),
         "{}",
         told[0].says
     );
     // Two lamps have a junction each: four differences of angles do not stand alone.
     assert!(
-        told[0].says.contains("too few differences of angles"),
+        told[0].says.contains("two is given for angles"),
         "{}",
         told[0].says
     );

@@ -178,7 +178,9 @@ fn a_wrong_unit_stops_the_pair_and_one_taped_length_settles_it() {
     assert_eq!(said.len(), 1);
     assert_eq!(said[0].severity, Severity::Stop);
     assert!(
-        said[0].says.contains("read in cm and is in in"),
+        said[0]
+            .says
+            .contains("as if a scan in inches had been read in cm"),
         "{}",
         said[0].says
     );

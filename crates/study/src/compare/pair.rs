@@ -181,6 +181,14 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     };
 }
 
+fn plural(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Inch => "inches",
+        LengthUnit::Foot => "feet",
+        LengthUnit::Millimetre | LengthUnit::Centimetre | LengthUnit::Metre => unit.word(),
+    }
+}
+
 /// That one edge is longer than the other by just what the unit of one scan taken for another would make.
 fn unlike_units(a: &OpeningWork, long_a: f64, b: &OpeningWork, long_b: f64) -> Option<Finding> {
     let (long, short, ratio) = if long_a >= long_b {
@@ -199,11 +207,11 @@ fn unlike_units(a: &OpeningWork, long_a: f64, b: &OpeningWork, long_b: f64) -> O
         severity: Severity::Stop,
         subject: short.measured.name.clone(),
         says: format!(
-            "the edge of {} is {ratio:.1} times as long as that of {}, as if one scan had been read in {} and is in {}",
-            long.measured.name,
-            short.measured.name,
-            taken.word(),
-            is.word()
+            "the edge of {} is {ratio:.1} times as long as that of {}, as if a scan in {} had been read in {}",
+            long.measured.id,
+            short.measured.id,
+            plural(*is),
+            plural(*taken)
         ),
         advice: "tape one length on each body and enter it with its two ends: it settles the unit"
             .to_owned(),

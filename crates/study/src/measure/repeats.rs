@@ -28,6 +28,9 @@ const SAME_READING: f64 = 0.1;
 struct Pool {
     sum: f64,
     nu: f64,
+    /// Whether further scans see the same wrong again, as where an edge is seen: then the larger doubt is given however many
+    /// there are.
+    shared: bool,
 }
 
 impl Pool {
@@ -53,7 +56,7 @@ impl Pool {
     }
 
     fn enough(&self) -> bool {
-        self.nu >= ENOUGH
+        self.nu >= ENOUGH && !self.shared
     }
 
     /// Factor on the model's standard uncertainty for the mean of `readings`, the degrees of freedom, and whether they come
@@ -88,7 +91,7 @@ fn standard(f: &Figure) -> f64 {
 }
 
 /// The pools of a visit.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Pools {
     angle: Pool,
     gap: Pool,
@@ -97,12 +100,29 @@ struct Pools {
     diameter: Pool,
 }
 
+impl Default for Pools {
+    fn default() -> Self {
+        let pool = Pool::default();
+        let shared = Pool {
+            shared: true,
+            ..pool
+        };
+        Self {
+            angle: pool,
+            gap: pool,
+            flush: pool,
+            hole: shared,
+            diameter: shared,
+        }
+    }
+}
+
 impl Pools {
     fn named(&self) -> [(&'static str, &Pool); 5] {
         [
             ("angles", &self.angle),
-            ("edges, gap", &self.gap),
-            ("edges, flush", &self.flush),
+            ("gaps", &self.gap),
+            ("flush", &self.flush),
             ("places of holes", &self.hole),
             ("diameters of holes", &self.diameter),
         ]
@@ -363,32 +383,27 @@ fn hole(h: &mut MeasuredHole, readings: Option<&Readings>, laid: Option<&[&Again
 
 fn told(visit: &VisitId, p: &Pools, openings: usize) -> Finding {
     let used: Vec<_> = p.named().into_iter().filter(|k| k.1.nu >= 1.0).collect();
-    let list = |enough: bool| -> Vec<String> {
-        used.iter()
-            .filter(|k| k.1.enough() == enough)
-            .map(|k| {
-                format!(
-                    "{} ({:.0} differences, {:.1} x what one scan alone says)",
-                    k.0,
-                    k.1.nu.floor(),
-                    k.1.times()
-                )
-            })
-            .collect()
+    let list = |of: &dyn Fn(&Pool) -> bool| -> Vec<&str> {
+        used.iter().filter(|k| of(k.1)).map(|k| k.0).collect()
     };
-    let (alone, larger) = (list(true), list(false));
     let mut parts = vec![format!("{openings} openings were scanned more than once")];
-    if !alone.is_empty() {
-        parts.push(format!(
-            "what the scans differ by stands behind the give-or-take of {}",
-            alone.join(", ")
-        ));
-    }
-    if !larger.is_empty() {
-        parts.push(format!(
-            "too few differences of {}: the larger give-or-take of the two is given",
-            larger.join(", ")
-        ));
+    for (names, says) in [
+        (
+            list(&|k| k.enough()),
+            "what the scans differ by stands behind the give-or-take of",
+        ),
+        (
+            list(&|k| k.shared),
+            "two scans see an edge alike, so the larger give-or-take of the two is given for",
+        ),
+        (
+            list(&|k| !k.shared && !k.enough()),
+            "there are too few differences, so the larger give-or-take of the two is given for",
+        ),
+    ] {
+        if !names.is_empty() {
+            parts.push(format!("{says} {}", names.join(", ")));
+        }
     }
     Finding {
         code: Code::Repeats,
@@ -452,7 +467,12 @@ mod tests {
         };
         let with = |sum: f64, nu: f64| {
             let mut f = figure;
-            Pool { sum, nu }.apply(&mut f, 2.0);
+            let pool = Pool {
+                sum,
+                nu,
+                shared: false,
+            };
+            pool.apply(&mut f, 2.0);
             f
         };
         // Two readings that happen to agree: their mean, with the model's doubt.
