@@ -114,7 +114,7 @@ fn mapped(raw: &RawScan, map: &Improper) -> RawScan {
     out
 }
 
-/// The picks of a job in scans that were mapped; with a mirror left becomes right.
+/// The picks of a job in scans that were mapped; with a mirror left becomes right, and stays the first of its pair.
 fn picks_mapped(job: &mut Job, map: &Improper) {
     for o in &mut job.openings {
         let point = |p: &mut Point| *p = map.point(p);
@@ -136,13 +136,6 @@ fn picks_mapped(job: &mut Job, map: &Improper) {
                 Side::Right => Side::Left,
                 other => other,
             };
-        }
-    }
-    if map.flips() {
-        for c in &mut job.compares {
-            if let Some(b) = c.b.as_mut() {
-                std::mem::swap(&mut c.a, b);
-            }
         }
     }
 }
@@ -172,7 +165,7 @@ impl Changes {
         e.1 = e.1.max((b.u95 / a.u95 - 1.0).abs());
     }
 
-    /// `sign`: of differences left less right.
+    /// `sign` is that of what has a hand: - where one is the mirror image of the other.
     fn of(x: &Study, y: &Study, sign: f64) -> Self {
         let mut out = Self::default();
         for (a, b) in x.measured.openings.iter().zip(&y.measured.openings) {
@@ -197,10 +190,12 @@ impl Changes {
         for (a, b) in x.measured.compares.iter().zip(&y.measured.compares) {
             for (p, q) in a.modes.iter().zip(&b.modes) {
                 assert_eq!(p.kind, q.kind);
-                // These are + towards one hand of the part, which the mirror turns round once more.
+                // These are + towards one hand of the part.
                 let handed = matches!(p.kind, record::ModeKind::Shear | record::ModeKind::Twist);
-                if sign > 0.0 || (!handed && a.b.is_some()) {
-                    out.add("modes", &p.amount, &q.amount, sign);
+                let s = if handed { sign } else { 1.0 };
+                // A centre opening against its own mirror image changes all its signs with the hand.
+                if sign > 0.0 || a.b.is_some() {
+                    out.add("modes", &p.amount, &q.amount, s);
                 }
             }
         }
@@ -232,8 +227,9 @@ fn shares(s: &Study) -> Vec<(String, OptionKind, f64, record::Verdict)> {
         .collect()
 }
 
-/// A scan that was taken from another place: blocks and cells fall elsewhere, so that other points share a cell, and single
-/// precision rounds otherwise. Figures move by less than a quarter of their give-or-take; verdicts stay.
+/// A scan that was taken from another place: single precision rounds otherwise, and the cells of tiles and faces fall elsewhere.
+/// Differences of edges move by a hundredth of their give-or-take, angles and sizes by less than a quarter; the give-or-take
+/// itself, which is read from tiles cut another way, by less than half. Verdicts stay.
 #[test]
 fn moved_and_turned_scans_give_the_same_answer() {
     let coach = Coach::new(14);
@@ -242,14 +238,15 @@ fn moved_and_turned_scans_give_the_same_answer() {
         Vector::new(0.7, -1.1, 2.0),
     ));
     let (x, y) = (study_of(&coach, None), study_of(&coach, Some(&map)));
-    Changes::of(&x, &y, 1.0).hold("moved", 0.25, 0.25);
+    Changes::of(&x, &y, 1.0).hold("moved", 0.25, 0.45);
     for (a, b) in shares(&x).iter().zip(&shares(&y)) {
         assert_eq!((&a.0, a.1, a.3), (&b.0, b.1, b.3));
         assert!((a.2 - b.2).abs() < 6.0, "{a:?} {b:?}");
     }
 }
 
-/// The mirror image of the whole car has its left where the right was: what left less right said changes its sign.
+/// The mirror image of the whole car has its left where the right was; compared in the same order nothing changes but what
+/// has a hand.
 #[test]
 fn the_mirror_image_of_the_car_gives_the_mirrored_answer() {
     let coach = Coach::new(15);
@@ -259,20 +256,13 @@ fn the_mirror_image_of_the_car_gives_the_mirrored_answer() {
         rigid: Rigid::identity(),
     };
     let (x, y) = (study_of(&coach, None), study_of(&coach, Some(&map)));
-    Changes::of(&x, &y, -1.0).hold("mirrored", 0.6, 0.25);
-    // Mirroring the left in one car is mirroring the right in the other.
-    let other = |k| match k {
-        OptionKind::MirrorA => OptionKind::MirrorB,
-        OptionKind::MirrorB => OptionKind::MirrorA,
-        k => k,
-    };
-    let (one, two) = (shares(&x), shares(&y));
-    for (pair, kind, share, _) in &one {
-        if pair == "grille" || kind_with_needs(*kind) {
-            continue;
-        }
-        let twin = two.iter().find(|t| t.0 == *pair && t.1 == other(*kind));
-        let twin = twin.unwrap_or_else(|| panic!("{pair} {kind:?}"));
+    Changes::of(&x, &y, -1.0).hold("mirrored", 0.45, 0.45);
+    for (pair, kind, share, _) in shares(&x)
+        .iter()
+        .filter(|s| s.0 != "grille" && !with_needs(s.1))
+    {
+        let other = shares(&y);
+        let twin = other.iter().find(|t| t.0 == *pair && t.1 == *kind).unwrap();
         assert!(
             (share - twin.2).abs() < 8.0,
             "{pair} {kind:?}: {share} {}",
@@ -282,7 +272,7 @@ fn the_mirror_image_of_the_car_gives_the_mirrored_answer() {
 }
 
 /// Choices whose slots are rounded to a tenth.
-fn kind_with_needs(kind: OptionKind) -> bool {
+fn with_needs(kind: OptionKind) -> bool {
     !matches!(
         kind,
         OptionKind::MirrorA | OptionKind::MirrorB | OptionKind::Midway | OptionKind::TwoHands
