@@ -1,11 +1,13 @@
 //! The whole chain from scans to "differs" and "fits" on coaches whose sides are alike, and on coaches whose are not.
+//!
+//! `UNMIRROR_SEEDS=100 cargo test -p it alike_or_not -- --nocapture` weighs 400 pairs.
 
 use demo::{Coach, Differences};
 use rayon::prelude::*;
-use record::{Decided, OptionKind, Quiet, Verdict};
+use record::{Decided, ModeKind, OptionKind, Quiet, Verdict};
 
 use super::coverage_openings::coaches;
-use super::demo_truth::prepared;
+use super::demo_truth::{measured, prepared};
 
 const POINTS: usize = 200_000;
 const DRAWS: u32 = 400;
@@ -46,7 +48,7 @@ fn all(coach: impl Fn(u64) -> Coach + Sync, seeds: u64) -> Vec<(String, bool, Ve
 
 #[test]
 fn sides_that_are_alike_are_seldom_called_different_and_fit() {
-    let seeds = coaches(6);
+    let seeds = coaches(12);
     let found = all(Coach::perfect, seeds);
     let proven = found.iter().filter(|f| f.1).count();
     let fits = found.iter().filter(|f| f.2 == Verdict::Fits).count();
@@ -81,4 +83,51 @@ fn planted_differences_are_found() {
         println!("{pair} {what}: proven in {proven} of {}", of.len());
         assert!(proven as f64 >= 0.9 * of.len() as f64 - 1.0, "{pair}");
     }
+}
+
+/// The panel round the right lamp is twisted by about 1.5 degrees from top to bottom; the opening keeps its size.
+#[test]
+fn a_twist_is_told_as_a_twist_and_not_as_a_size() {
+    // The corners, half the width and half the height from the middle, stand out by this; so the panel turns by `per_mm` over a
+    // height, whatever its length.
+    let [half_x, half_y] = [88.0, 74.0];
+    let planted = Differences {
+        lamp_twist_mm: 1.5_f64.to_radians() / (2.0 * half_y) * half_x * half_y,
+        ..Differences::NONE
+    };
+    let per_mm = planted.lamp_twist_mm / (half_x * half_y);
+    let seeds = coaches(4);
+    let found: Vec<(f64, f64, bool, bool)> = (0..seeds)
+        .into_par_iter()
+        .map(|seed| {
+            let coach = Coach::perfect(7500 + seed).with(planted);
+            let (_, m) = measured(&coach, POINTS);
+            let lamp = m.compares.iter().find(|c| c.id.0 == "lamp").unwrap();
+            let left = m.openings.iter().find(|o| o.id == lamp.a).unwrap();
+            let sizes = &left.edge.as_ref().unwrap().dimensions;
+            let height = sizes.iter().find(|d| d.name == "height").unwrap();
+            let made = (per_mm * height.figure.value).to_degrees();
+            let mode = |kind| lamp.modes.iter().find(|x| x.kind == kind).unwrap().amount;
+            let twist = mode(ModeKind::Twist);
+            println!(
+                "made {made:.3} deg, told {:+.3} +- {:.3}",
+                twist.value, twist.u95
+            );
+            let size = [ModeKind::Width, ModeKind::Height]
+                .iter()
+                .all(|k| mode(*k).value.abs() < mode(*k).u95);
+            let proven = twist.value.abs() > twist.u95;
+            // The planted form fades towards the border of the panel, by some percent at the edge.
+            let off = (twist.value.abs() - made).abs() - 0.05 * made;
+            (made, off / twist.u95, size, proven)
+        })
+        .collect();
+    let share = |f: &dyn Fn(&(f64, f64, bool, bool)) -> bool| {
+        found.iter().filter(|x| f(x)).count() as f64 / seeds as f64
+    };
+    let least = 0.9 - 1.0 / seeds as f64;
+    assert!(found.iter().all(|x| x.0 > 1.4 && x.0 < 2.0), "{found:?}");
+    assert!(found.iter().all(|x| x.3), "{found:?}");
+    assert!(share(&|x| x.1 < 1.0) >= least, "{found:?}");
+    assert!(share(&|x| x.2) >= least, "{found:?}");
 }

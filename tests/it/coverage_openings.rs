@@ -3,7 +3,7 @@
 //!
 //! `UNMIRROR_SEEDS=200 cargo test -p it coverage_openings -- --nocapture` repeats it with more coaches and prints all.
 
-mod made;
+pub mod made;
 
 use std::collections::BTreeMap;
 

@@ -70,6 +70,7 @@ fn spread(u: f64) -> EdgeSpread {
                 f[(i, k - FACTORS)]
             }
         }),
+        shared: 2 * FACTORS,
         nu: f64::INFINITY,
     }
 }
@@ -154,6 +155,7 @@ fn part(fasteners: Vec<Fastener>) -> Part {
             shy_mm: 0.5,
             angle_deg: 0.5,
         },
+        evenness: None,
         fasteners,
         gasket: None,
         finish: record::Finish::default(),

@@ -17,6 +17,8 @@ pub struct Coach {
     pub(crate) seed: u64,
     pub(crate) differences: Differences,
     pub(crate) scanner: Scanner,
+    pub(crate) films_mm: [f64; 2],
+    pub(crate) reading: u64,
 }
 
 /// A scan of the coach.
@@ -87,6 +89,8 @@ impl Coach {
             seed,
             differences: Differences::DEMO,
             scanner: Scanner::default(),
+            films_mm: [0.0; 2],
+            reading: 0,
         }
     }
 
@@ -110,6 +114,18 @@ impl Coach {
         Self { scanner, ..self }
     }
 
+    /// The same coach with an even film on its left and its right side, mm. The centre goes with the left.
+    #[must_use]
+    pub fn under_films(self, films_mm: [f64; 2]) -> Self {
+        Self { films_mm, ..self }
+    }
+
+    /// The same coach scanned once more: other noise, other poses, other clicks; 0 is the first reading.
+    #[must_use]
+    pub fn reading(self, reading: u64) -> Self {
+        Self { reading, ..self }
+    }
+
     /// By what its sides differ.
     pub fn differences(&self) -> Differences {
         self.differences
@@ -120,7 +136,12 @@ impl Coach {
     }
 
     pub(crate) fn scan_seed(&self, place: Place) -> u64 {
-        hash(&[self.seed, place as u64])
+        let first = hash(&[self.seed, place as u64]);
+        if self.reading == 0 {
+            first
+        } else {
+            hash(&[first, self.reading])
+        }
     }
 
     pub(crate) fn scan_from_car(&self, place: Place) -> Rigid {
@@ -169,6 +190,7 @@ impl Coach {
             scan_from_car,
             seed,
             mesh: form == Form::Mesh,
+            film_mm: self.films_mm[usize::from(place == Place::Right)],
         };
         let seen = shot.take(&weave, at)?;
         let format = match (place, form) {

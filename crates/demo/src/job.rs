@@ -101,6 +101,8 @@ fn visit() -> Visit {
             right: Surface::Primed,
             left_film_um: None,
             right_film_um: None,
+            left_film_u95_um: None,
+            right_film_u95_um: None,
             doors_hung: Some(true),
             temperature_c: Some(20.0),
         },
@@ -155,6 +157,7 @@ fn part(n: &no::OpeningNumbers) -> Part {
             shy_mm: n.allowed,
             angle_deg: n.allowed_deg,
         },
+        evenness: None,
         fasteners: n
             .holes
             .iter()
@@ -229,6 +232,7 @@ fn opening(place: Place, body: &Body, o: &body::Opening, clicks: &mut Clicks) ->
             3.0,
         )),
         outward: (place != Place::Centre).then(|| clicks.vector(&Vector::y())),
+        repeat_of: None,
         faces,
         junctions,
         holes: o

@@ -21,6 +21,10 @@ pub struct Scanner {
     pub correlated_share: f64,
     /// Range l of its covariance exp(-h^2 / 2 l^2), mm.
     pub range_mm: f64,
+    /// Share of its variance in a second, longer wave, 0 to 1 less `correlated_share`.
+    pub long_share: f64,
+    /// Range of that, mm.
+    pub long_range_mm: f64,
     /// How many small ragged holes a scan has where the metal has none.
     pub holes: usize,
     /// How many stray points (in a mesh: stray triangles) float about.
@@ -37,6 +41,8 @@ impl Default for Scanner {
             sd_mm: 0.05,
             correlated_share: 0.5,
             range_mm: 3.0,
+            long_share: 0.0,
+            long_range_mm: 15.0,
             holes: 20,
             strays: 24,
             dropouts: 0.02,
@@ -52,6 +58,8 @@ impl Scanner {
             sd_mm: 0.0,
             correlated_share: 0.0,
             range_mm: 3.0,
+            long_share: 0.0,
+            long_range_mm: 15.0,
             holes: 0,
             strays: 0,
             dropouts: 0.0,
@@ -88,6 +96,8 @@ pub(crate) struct Shot<'a> {
     pub seed: u64,
     /// Mesh or cloud.
     pub mesh: bool,
+    /// Thickness of an even film on the metal, mm.
+    pub film_mm: f64,
 }
 
 /// A pose as a scanner has that was started anywhere: turned by tens of degrees, metres away.
@@ -166,11 +176,29 @@ fn plant(body: &Body, count: usize, seed: u64) -> Vec<Plant> {
     all
 }
 
+/// Noise that neighbouring points share.
+struct Wave {
+    field: Field,
+    sd: f64,
+}
+
 impl Shot<'_> {
     /// Looks at the nodes of a weave.
     pub fn take(&self, weave: &Weave, at: &dyn Progress) -> Result<Seen, Cancelled> {
-        let field = (self.scanner.correlated_share > 0.0 && self.scanner.sd_mm > 0.0)
-            .then(|| Field::new(hash(&[self.seed, 103]), self.scanner.range_mm));
+        let s = self.scanner;
+        let wave = |share: f64, range: f64, stream: u64| {
+            (share > 0.0 && s.sd_mm > 0.0).then(|| Wave {
+                field: Field::new(hash(&[self.seed, stream]), range),
+                sd: s.sd_mm * share.sqrt(),
+            })
+        };
+        let waves: Vec<Wave> = [
+            wave(s.correlated_share, s.range_mm, 103),
+            wave(s.long_share, s.long_range_mm, 106),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
         let plants = plant(weave.body, self.scanner.holes, self.seed);
         let total = weave.nodes as usize;
         at.at(Stage::Prepare, 0, total)?;
@@ -186,7 +214,7 @@ impl Shot<'_> {
         }
         let done = std::sync::atomic::AtomicUsize::new(0);
         rows.into_par_iter().try_for_each(|(k, r, row)| {
-            self.row(weave, k, r, row, field.as_ref(), &plants);
+            self.row(weave, k, r, row, &waves, &plants);
             let n = done.fetch_add(row.len(), std::sync::atomic::Ordering::Relaxed);
             at.at(Stage::Prepare, n, total)
         })?;
@@ -209,21 +237,20 @@ impl Shot<'_> {
         patch: usize,
         row: u32,
         out: &mut [Node],
-        field: Option<&Field>,
+        waves: &[Wave],
         plants: &[Plant],
     ) {
         let mut rng = dice(&[self.seed, 104, patch as u64, u64::from(row)]);
         let s = self.scanner;
-        let (white, shared) = (
-            s.sd_mm * (1.0 - s.correlated_share).sqrt(),
-            s.sd_mm * s.correlated_share.sqrt(),
-        );
+        let white = s.sd_mm * (1.0 - s.correlated_share - s.long_share).max(0.0).sqrt();
         let of_the_car = !matches!(weave.patches[patch].kind, Kind::Stand(_));
         for (col, node) in out.iter_mut().enumerate() {
             let spot = weave.spot(patch, row, col as u32);
             let z: f64 = rng.sample(StandardNormal);
-            let noise = white * z + field.map_or(0.0, |f| shared * f.at(&spot.p));
-            let p = self.scan_from_car * self.car_from_side.point(&(spot.p + spot.n * noise));
+            let shared: f64 = waves.iter().map(|w| w.sd * w.field.at(&spot.p)).sum();
+            let film = if of_the_car { self.film_mm } else { 0.0 };
+            let off = film + white * z + shared;
+            let p = self.scan_from_car * self.car_from_side.point(&(spot.p + spot.n * off));
             let n = self.scan_from_car.rotation * self.car_from_side.vector(&spot.n);
             let ragged: f64 = rng.random_range(0.72..1.0);
             let missed = plants.iter().any(|q| {

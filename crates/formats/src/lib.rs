@@ -51,7 +51,7 @@ pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;
 pub use study_json::{STUDY_SCHEMA, study_json};
-pub use unit_guess::guess_unit;
+pub use unit_guess::{UnitCandidate, UnitGuess, guess_unit};
 pub use write_dxf::dxf_bytes;
 pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
 pub use write_step::step_text;

@@ -104,6 +104,7 @@ fn part() -> Part {
             shy_mm: 0.5,
             angle_deg: 0.5,
         },
+        evenness: None,
         fasteners: Vec::new(),
         gasket: None,
         finish: Finish::default(),
@@ -210,6 +211,8 @@ pub(crate) fn study() -> Study {
                 fits: 0.01,
                 draws: 2000,
             }),
+            even: None,
+            band_percent: None,
             verdict: Verdict::WillNotFit,
             needs: vec![Need {
                 kind: NeedKind::SlotLength,
@@ -222,6 +225,7 @@ pub(crate) fn study() -> Study {
         }],
         joint: None,
         boxes: Vec::new(),
+        differs: Vec::new(),
         next: Vec::new(),
         findings: Vec::new(),
     });

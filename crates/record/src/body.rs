@@ -52,6 +52,10 @@ pub struct BodyState {
     pub left_film_um: Option<f64>,
     /// Film thickness on the right, micrometres, if measured.
     pub right_film_um: Option<f64>,
+    /// Give-or-take (95 %) of the film on the left over the places that count, micrometres, if known.
+    pub left_film_u95_um: Option<f64>,
+    /// The same on the right.
+    pub right_film_u95_um: Option<f64>,
     /// Whether the doors were hung and sealed; `None` if not written down.
     pub doors_hung: Option<bool>,
     /// Temperature, degrees Celsius, if noted.

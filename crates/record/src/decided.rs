@@ -109,6 +109,15 @@ pub struct Need {
     pub along: Option<[f64; 2]>,
 }
 
+/// How even the gap can be made, its width free.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EvenGap {
+    /// How much of what is allowed for evenness it uses in the placement that is best for the eye, percent.
+    pub uses: Figure,
+    /// How much wider than agreed the gap is there on average, mm; - tighter.
+    pub wider_mm: f64,
+}
+
 /// What came out for one option.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OptionResult {
@@ -123,6 +132,11 @@ pub struct OptionResult {
     pub worst_gap_mm: Option<f64>,
     /// Chance that it fits.
     pub chance: Option<Chance>,
+    /// How even the gap is on the worse side, where the part asks for evenness.
+    pub even: Option<EvenGap>,
+    /// For a part that carries load or safety: least and most share, percent, with all places, holes and angles at once within
+    /// their doubt (95 %); the verdict then rests on it.
+    pub band_percent: Option<[f64; 2]>,
     /// The verdict.
     pub verdict: Verdict,
     /// What it asks for.
@@ -176,6 +190,75 @@ pub struct JointVerdict {
     pub within_mm: Option<f64>,
 }
 
+/// A way in which one opening, with its holes, differs from the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum WayOfDiffering {
+    /// The holes lie to one side against the opening.
+    Shift,
+    /// The holes are turned in the flat of the part against the opening.
+    Turn,
+    /// The seats of the holes are tilted against the opening.
+    Tilt,
+    /// The seats of the holes lie deeper or higher against the opening.
+    StandOff,
+    /// One is wider.
+    Width,
+    /// One is higher.
+    Height,
+    /// One is sheared.
+    Shear,
+    /// One is twisted out of its flat.
+    Twist,
+    /// One is bowed out.
+    Bow,
+    /// A stretch of the edge differs.
+    LocalWave,
+    /// The holes lie otherwise to each other.
+    HolePattern,
+}
+
+/// What cures a way of differing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum CureWay {
+    /// Slots or larger holes.
+    Slots,
+    /// A shim that is thicker at one end.
+    TaperedShim,
+    /// Shims.
+    Shims,
+    /// A gasket that takes it up.
+    Gasket,
+    /// A wider flange on the part.
+    WiderFlange,
+    /// Bending the body true.
+    Bend,
+    /// Filing or filling the body.
+    FileOrFill,
+    /// Leaving stock on the part and scribing it at the fit.
+    Scribe,
+    /// Drilling the part from the body's own holes.
+    TransferDrill,
+    /// Each side drawn to itself.
+    TwoHands,
+}
+
+/// One way in which the two differ, with what cures it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DiffersBy {
+    /// Which way.
+    pub way: WayOfDiffering,
+    /// How much: a minus b where it has a sign, mm or degrees.
+    pub amount: Figure,
+    /// What is allowed of it alone, same unit.
+    pub allowed: f64,
+    /// Whether it is bigger than that.
+    pub matters: Matters,
+    /// Where, if it is in one place.
+    pub place: Option<String>,
+    /// What cures it, the simplest first.
+    pub cures: Vec<CureWay>,
+}
+
 /// A reading that would help.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NextReading {
@@ -202,6 +285,8 @@ pub struct DecidedCompare {
     pub joint: Option<JointVerdict>,
     /// Every figure in its box.
     pub boxes: Vec<Box4>,
+    /// Ways in which they differ that are proven or matter, those that use most first.
+    pub differs: Vec<DiffersBy>,
     /// Readings that would help, best first.
     pub next: Vec<NextReading>,
     /// Findings about the decision.

@@ -60,6 +60,8 @@ codes! {
     InsideCornerBelowCutter = "inside-corner-below-cutter",
     /// The two sides were measured in unlike body states.
     UnlikeBodyStates = "unlike-body-states",
+    /// Openings were read more than once: the scatter between the readings stands behind the give-or-take.
+    Repeats = "repeats",
     /// The other side was not measured.
     OtherSideNotMeasured = "other-side-not-measured",
     /// A pick did not lead to what it should be.

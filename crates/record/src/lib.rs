@@ -19,8 +19,9 @@ mod study;
 
 pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
 pub use decided::{
-    Box4, Chance, Decided, DecidedCompare, Direction, JointVerdict, Matters, Need, NeedKind,
-    NextReading, OptionKind, OptionResult, Verdict, WorstPlace,
+    Box4, Chance, CureWay, Decided, DecidedCompare, DiffersBy, Direction, EvenGap, JointVerdict,
+    Matters, Need, NeedKind, NextReading, OptionKind, OptionResult, Verdict, WayOfDiffering,
+    WorstPlace,
 };
 pub use drawing::{Drawing, DrawnFace, DrawnHole, DrawnJunction, DrawnStation};
 pub use figure::{Figure, Quantity, Source};
@@ -36,7 +37,7 @@ pub use opening::{
     EdgeKind, EdgePick, FacePick, HoleKind, HolePick, JunctionPick, Opening, Region, RegionShape,
     Side, Stations, Through,
 };
-pub use part::{Allowed, Fastener, Finish, Fixing, Gasket, Part, Slot};
+pub use part::{Allowed, Evenness, Fastener, Finish, Fixing, Gasket, Part, Slot};
 pub use progress::{Cancelled, Progress, Quiet, Stage};
 pub use scan::{BoundaryLoop, LengthUnit, Prepared, RawScan, Scans};
 pub use study::{OpeningNotMeasured, Provenance, ScanProvenance, Study};

@@ -163,17 +163,21 @@ pub struct MeasuredEdge {
     pub corners: Vec<CornerRadius>,
     /// Part of the doubt common to all stations (rounding of the edge), mm, half-width.
     pub edge_bias_mm: f64,
-    /// How the stations move together: the truth is `at + gap_dir * (gap z) + flush_dir * (flush z)`, z standard normal.
+    /// How the stations move together: the truth is `at + gap_dir * (gap y) + flush_dir * (flush z)`, y and z standard
+    /// normal.
     pub spread: EdgeSpread,
 }
 
-/// Joint uncertainty of stations as independent factors: rows = stations, columns = factors, mm.
+/// Joint uncertainty of stations as independent factors: rows = stations, columns = factors, mm. Gap and flush have
+/// factors of their own, but for the last `shared` columns of both, which are the same factors.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EdgeSpread {
     /// Along the gap directions.
     pub gap: DMatrix<f64>,
     /// Along the flush directions.
     pub flush: DMatrix<f64>,
+    /// How many of the last columns are the same factors in both (a film that was taken off).
+    pub shared: usize,
     /// Degrees of freedom of the scale.
     pub nu: f64,
 }

@@ -178,6 +178,8 @@ pub struct Opening {
     pub junctions: Vec<JunctionPick>,
     /// Holes and studs.
     pub holes: Vec<HolePick>,
+    /// The opening of which this is a further reading: the same metal, scanned once more in the same visit.
+    pub repeat_of: Option<OpeningId>,
     /// How sure a proposal is, 0 to 1; `None` once a person has looked at it.
     pub sureness: Option<f64>,
     /// Free words.

@@ -17,6 +17,15 @@ pub struct Allowed {
     pub angle_deg: f64,
 }
 
+/// What the eye asks of the gap, whatever its width: that it is the same all round and does not taper.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Evenness {
+    /// How far the gap may be off its own mean, mm.
+    pub within_mm: f64,
+    /// How much it may change over 100 mm of edge, mm.
+    pub taper_mm: f64,
+}
+
 /// How a fastener is held.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Fixing {
@@ -87,6 +96,8 @@ pub struct Part {
     pub gap_mm: f64,
     /// What is allowed.
     pub allowed: Allowed,
+    /// How even the gap has to be, where the eye rules.
+    pub evenness: Option<Evenness>,
     /// Its fasteners.
     pub fasteners: Vec<Fastener>,
     /// A gasket all round, if any.

@@ -8,6 +8,10 @@ use record::{
     Verdict,
 };
 
+mod differs;
+
+use differs::differs_text;
+
 use crate::Pair;
 use crate::number::{chance, show, show_at, step_of, typed, unit_text};
 use crate::words::{capital, full_stop, need, out_by, severity, side};
@@ -106,7 +110,10 @@ pub fn pair_text(pair: &Pair) -> PairText {
         Verdict::WillNotFit => PairText {
             verdict: Verdict::WillNotFit,
             headline: format!("{title}: {}.", failing_clause(pair, option.kind)),
-            reason: worst_text(option, units),
+            reason: [worst_text(option, units), differs_text(pair)]
+                .join(" ")
+                .trim_end()
+                .to_owned(),
             cure: cure_text(pair, option),
             angle,
         },

@@ -181,7 +181,7 @@ fn header(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
         .measured
         .findings
         .iter()
-        .filter(|f| f.severity > Severity::Note && !in_header(f))
+        .filter(|f| (f.severity > Severity::Note || f.code == Code::Repeats) && !in_header(f))
         .collect();
     general.sort_by_key(|f| std::cmp::Reverse(f.severity));
     let most = general.len().min(thrift.doubts().max(1));

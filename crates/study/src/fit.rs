@@ -16,4 +16,6 @@ pub use cure::{Which, least_oversize, least_shim, least_slot};
 pub use curve::EdgeCurve;
 pub use place::{Fit, NoFit, Placed, Pull, about_start, place, place_once, place_within};
 pub use problem::{FitFastener, FitProblem, FitSlot, FitStation, Limits, Seat};
-pub use program::{Held, Linear, LinearFastener, LinearStation, Spot, Starts, bounds, program};
+pub use program::{
+    Even, Held, Linear, LinearFastener, LinearStation, Spot, Starts, bounds, evenness, program,
+};

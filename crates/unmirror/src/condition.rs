@@ -151,6 +151,8 @@ mod tests {
             worst: None,
             worst_gap_mm: None,
             chance: None,
+            even: None,
+            band_percent: None,
             verdict,
             needs: Vec::new(),
             incurable: false,
@@ -165,6 +167,7 @@ mod tests {
             ],
             joint: None,
             boxes: Vec::new(),
+            differs: Vec::new(),
             next: Vec::new(),
             findings: Vec::new(),
         });

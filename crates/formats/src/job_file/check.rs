@@ -172,6 +172,8 @@ impl Check {
         for (field, film) in [
             ("left_film_um", visit.state.left_film_um),
             ("right_film_um", visit.state.right_film_um),
+            ("left_film_u95_um", visit.state.left_film_u95_um),
+            ("right_film_u95_um", visit.state.right_film_u95_um),
         ] {
             if let Some(film) = film {
                 self.not_negative(&place, field, film);
@@ -263,6 +265,7 @@ impl Check {
             &o.scan.0,
             job.scans.iter().map(|s| s.id.0.as_str()),
         );
+        self.repeat(&place, job, o);
         let within = format!("{place}, ");
         self.unique("face", o.faces.iter().map(|f| f.id.0.as_str()), &within);
         self.unique(
@@ -307,6 +310,62 @@ impl Check {
             let place = format!("{place}, hole \"{}\"", hole.id);
             self.point(&place, "near_mm", &hole.near);
             self.positive(&place, "diameter_mm", hole.diameter_mm);
+        }
+    }
+
+    /// A further reading is of the same metal, in another scan of the same visit.
+    fn repeat(&mut self, place: &str, job: &Job, o: &Opening) {
+        let Some(first) = &o.repeat_of else { return };
+        let known = job.openings.iter().map(|o| o.id.0.as_str());
+        if !self.leads(place, "opening", &first.0, known) {
+            return;
+        }
+        let Some(first) = job.openings.iter().find(|x| x.id == *first) else {
+            return;
+        };
+        let name = &first.id;
+        let visit = |o: &Opening| {
+            let scan = job.scans.iter().find(|s| s.id == o.scan);
+            scan.map(|s| &s.visit)
+        };
+        let mut wrong = |says: String, hint: &str| self.add(place, says, hint);
+        if first.id == o.id {
+            wrong(
+                "\"repeat_of\" names the opening itself".to_owned(),
+                "name the first reading of the same opening",
+            );
+        } else if first.repeat_of.is_some() {
+            wrong(
+                format!("\"{name}\" is a further reading itself"),
+                "name the first reading of the same opening",
+            );
+        } else if first.scan == o.scan {
+            wrong(
+                format!("\"{name}\" is in the same scan"),
+                "a further reading needs a scan of its own, re-seated",
+            );
+        } else if first.side != o.side {
+            wrong(
+                format!("\"{name}\" is on another side"),
+                "name an opening of the same side, or correct \"side\"",
+            );
+        } else if visit(first) != visit(o) {
+            wrong(
+                format!("\"{name}\" is of another visit"),
+                "compare readings of two visits with the relation \"same\" instead",
+            );
+        }
+        if job
+            .compares
+            .iter()
+            .any(|c| c.a == o.id || c.b.as_ref() == Some(&o.id))
+        {
+            let says = "it is a further reading and compared by itself as well";
+            self.add(
+                place,
+                says,
+                "compare the first reading: the others are in it",
+            );
         }
     }
 
@@ -384,6 +443,11 @@ impl Check {
             ("angle_deg", a.angle_deg),
         ] {
             self.not_negative(&format!("{place}, allowed"), field, value);
+        }
+        if let Some(e) = part.evenness {
+            let place = format!("{place}, evenness");
+            self.positive(&place, "within_mm", Some(e.within_mm));
+            self.positive(&place, "taper_mm", Some(e.taper_mm));
         }
         self.not_negative(&format!("{place}, finish"), "part_mm", part.finish.part_mm);
         self.not_negative(&format!("{place}, finish"), "body_mm", part.finish.body_mm);

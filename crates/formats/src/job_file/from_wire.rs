@@ -74,6 +74,8 @@ fn visit(v: wire::Visit, only_car: &str) -> record::Visit {
             right: v.body.right.into(),
             left_film_um: v.body.left_film_um,
             right_film_um: v.body.right_film_um,
+            left_film_u95_um: v.body.left_film_u95_um,
+            right_film_u95_um: v.body.right_film_u95_um,
             doors_hung: v.body.doors_hung,
             temperature_c: v.body.temperature_c,
         },
@@ -138,6 +140,7 @@ fn opening(o: wire::Opening) -> record::Opening {
         id: OpeningId(o.id),
         scan: ScanId(o.scan),
         side: o.side.into(),
+        repeat_of: o.repeat_of.map(OpeningId),
         edge: o.edge.map(edge),
         top: o.top_mm.map(Point::from),
         outward: o.outward.map(vector),
@@ -228,6 +231,10 @@ fn part(p: wire::Part) -> record::Part {
             shy_mm,
             angle_deg,
         },
+        evenness: p.evenness.map(|e| record::Evenness {
+            within_mm: e.within_mm,
+            taper_mm: e.taper_mm,
+        }),
         fasteners: p.fasteners.into_iter().map(fastener).collect(),
         gasket: p.gasket.map(|g| record::Gasket {
             thickness_mm: g.thickness_mm,

@@ -364,6 +364,63 @@ fn every_wrong_thing_is_named_with_its_place() {
 }
 
 #[test]
+fn a_further_reading_is_of_the_same_metal_in_the_same_visit() {
+    // A third scan with the left lamp once more.
+    let again = |j: &mut Job| {
+        let mut scan = j.scans[0].clone();
+        scan.id = "l2".into();
+        j.scans.push(scan);
+        let mut o = j.openings[0].clone();
+        o.id = "lamp-left, again".into();
+        o.scan = "l2".into();
+        o.repeat_of = Some("lamp-left".into());
+        j.openings.push(o);
+    };
+    let mut job = job_from_str(SHORT).unwrap();
+    again(&mut job);
+    assert_eq!(check_job(&job), []);
+    assert_eq!(job_from_str(&job_to_string(&job).unwrap()).unwrap(), job);
+    let place = "opening \"lamp-left, again\"";
+    let with = |change: fn(&mut Job), says: &str| {
+        wrong(
+            |j| {
+                again(j);
+                change(j);
+            },
+            place,
+            says,
+        );
+    };
+    with(
+        |j| j.openings[2].repeat_of = Some("lamp-lefd".into()),
+        "no opening called",
+    );
+    with(
+        |j| j.openings[2].repeat_of = Some(j.openings[2].id.clone()),
+        "the opening itself",
+    );
+    with(|j| j.openings[2].scan = "l".into(), "in the same scan");
+    with(|j| j.openings[2].side = Side::Right, "on another side");
+    with(
+        |j| {
+            let mut v = j.visits[0].clone();
+            v.id = "tuesday".into();
+            j.visits.push(v);
+            j.scans[2].visit = "tuesday".into();
+        },
+        "of another visit",
+    );
+    with(
+        |j| j.openings[0].repeat_of = Some("lamp-right".into()),
+        "a further reading itself",
+    );
+    with(
+        |j| j.compares[0].a = j.openings[2].id.clone(),
+        "compared by itself as well",
+    );
+}
+
+#[test]
 fn all_problems_are_told_not_the_first() {
     let mut job = job_from_str(SHORT).unwrap();
     job.openings[0].scan = "x".into();

@@ -77,6 +77,8 @@ fn visit(visit: &record::Visit) -> wire::Visit {
         right,
         left_film_um,
         right_film_um,
+        left_film_u95_um,
+        right_film_u95_um,
         doors_hung,
         temperature_c,
     } = state;
@@ -93,6 +95,8 @@ fn visit(visit: &record::Visit) -> wire::Visit {
             right: (*right).into(),
             left_film_um: *left_film_um,
             right_film_um: *right_film_um,
+            left_film_u95_um: *left_film_u95_um,
+            right_film_u95_um: *right_film_u95_um,
             doors_hung: *doors_hung,
             temperature_c: *temperature_c,
         },
@@ -182,6 +186,7 @@ fn opening(opening: &record::Opening) -> wire::Opening {
         faces,
         junctions,
         holes,
+        repeat_of,
         sureness,
         note,
     } = opening;
@@ -190,6 +195,7 @@ fn opening(opening: &record::Opening) -> wire::Opening {
         name: Some(name.clone()),
         scan: scan.0.clone(),
         side: (*side).into(),
+        repeat_of: repeat_of.as_ref().map(|id| id.0.clone()),
         sureness: *sureness,
         edge: edge.as_ref().map(edge_pick),
         top_mm: top.as_ref().map(point),
@@ -301,6 +307,7 @@ fn part(part: &record::Part) -> wire::Part {
         name,
         gap_mm,
         allowed,
+        evenness,
         fasteners,
         gasket,
         finish,
@@ -333,6 +340,10 @@ fn part(part: &record::Part) -> wire::Part {
             shy_mm,
             angle_deg,
         },
+        evenness: evenness.map(|e| wire::Evenness {
+            within_mm: e.within_mm,
+            taper_mm: e.taper_mm,
+        }),
         fasteners: fasteners.iter().map(fastener).collect(),
         gasket: gasket.map(|g| wire::Gasket {
             thickness_mm: g.thickness_mm,

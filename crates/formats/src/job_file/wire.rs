@@ -159,6 +159,10 @@ pub(super) struct Body {
     #[serde(default, skip_serializing_if = "is_default")]
     pub right_film_um: Option<f64>,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub left_film_u95_um: Option<f64>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub right_film_u95_um: Option<f64>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub doors_hung: Option<bool>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub temperature_c: Option<f64>,
@@ -234,6 +238,9 @@ pub(super) struct Opening {
     pub scan: String,
     /// Never assumed.
     pub side: Side,
+    /// The opening of which this is a further reading.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub repeat_of: Option<String>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub sureness: Option<f64>,
     #[serde(default, skip_serializing_if = "is_default")]
@@ -361,6 +368,8 @@ pub(super) struct Part {
     /// The verdict hangs on it: never assumed.
     pub allowed: Allowed,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub evenness: Option<Evenness>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub fasteners: Vec<Fastener>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub gasket: Option<Gasket>,
@@ -391,6 +400,14 @@ pub(super) struct Allowed {
     pub proud_mm: f64,
     pub shy_mm: f64,
     pub angle_deg: f64,
+}
+
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Evenness {
+    pub within_mm: f64,
+    /// Over 100 mm.
+    pub taper_mm: f64,
 }
 
 #[derive(Debug, PartialEq, Serialize, Deserialize)]

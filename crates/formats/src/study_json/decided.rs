@@ -1,8 +1,8 @@
 //! What was decided, and what it was decided with, as JSON.
 
 use record::{
-    Box4, DecidedCompare, Direction, Fastener, Fixing, Matters, Need, NeedKind, OptionKind,
-    OptionResult, Part, Slot, Verdict, WorstPlace,
+    Box4, CureWay, DecidedCompare, DiffersBy, Direction, Fastener, Fixing, Matters, Need, NeedKind,
+    OptionKind, OptionResult, Part, Slot, Verdict, WayOfDiffering, WorstPlace,
 };
 use serde_json::{Value, json};
 
@@ -20,6 +20,9 @@ pub(super) fn part(p: &Part) -> Value {
             "shy_mm": p.allowed.shy_mm,
             "angle_deg": p.allowed.angle_deg,
         },
+        "evenness": p.evenness.map(|e| json!({
+            "within_mm": e.within_mm, "taper_mm_per_100": e.taper_mm,
+        })),
         "fasteners": p.fasteners.iter().map(fastener).collect::<Vec<_>>(),
         "gasket": p.gasket.map(|g| json!({
             "thickness_mm": g.thickness_mm, "least_share": g.least, "most_share": g.most,
@@ -126,9 +129,63 @@ fn option(o: &OptionResult) -> Value {
         "worst": o.worst.as_ref().map(worst),
         "worst_gap_mm": o.worst_gap_mm,
         "chance": o.chance.map(|c| json!({ "fits_share": c.fits, "draws": c.draws })),
+        "even": o.even.as_ref().map(|e| json!({
+            "uses": figure(&e.uses), "wider_mm": e.wider_mm,
+        })),
+        "band_percent": o.band_percent,
         "needs": o.needs.iter().map(need).collect::<Vec<_>>(),
         "incurable": o.incurable,
         "least_oversize_mm": o.least_oversize_mm,
+    })
+}
+
+fn matters_word(m: Matters) -> &'static str {
+    match m {
+        Matters::Harmless => "harmless",
+        Matters::Open => "open",
+        Matters::Matters => "matters",
+    }
+}
+
+fn way_word(w: WayOfDiffering) -> &'static str {
+    match w {
+        WayOfDiffering::Shift => "shift",
+        WayOfDiffering::Turn => "turn",
+        WayOfDiffering::Tilt => "tilt",
+        WayOfDiffering::StandOff => "stand-off",
+        WayOfDiffering::Width => "width",
+        WayOfDiffering::Height => "height",
+        WayOfDiffering::Shear => "shear",
+        WayOfDiffering::Twist => "twist",
+        WayOfDiffering::Bow => "bow",
+        WayOfDiffering::LocalWave => "local-wave",
+        WayOfDiffering::HolePattern => "hole-pattern",
+    }
+}
+
+fn cure_word(c: CureWay) -> &'static str {
+    match c {
+        CureWay::Slots => "slots",
+        CureWay::TaperedShim => "tapered-shim",
+        CureWay::Shims => "shims",
+        CureWay::Gasket => "gasket",
+        CureWay::WiderFlange => "wider-flange",
+        CureWay::Bend => "bend",
+        CureWay::FileOrFill => "file-or-fill",
+        CureWay::Scribe => "scribe",
+        CureWay::TransferDrill => "transfer-drill",
+        CureWay::TwoHands => "two-hands",
+    }
+}
+
+fn differs(d: &DiffersBy) -> Value {
+    json!({
+        "way": way_word(d.way),
+        "amount": figure(&d.amount),
+        "allowed": d.allowed,
+        "matters": matters_word(d.matters),
+        "place": d.place,
+        "cures": d.cures.iter().map(|c| cure_word(*c)).collect::<Vec<_>>(),
     })
 }
 
@@ -138,11 +195,7 @@ fn weighed(b: &Box4) -> Value {
         "difference": figure(&b.difference),
         "allowed": b.allowed,
         "real": b.real,
-        "matters": match b.matters {
-            Matters::Harmless => "harmless",
-            Matters::Open => "open",
-            Matters::Matters => "matters",
-        },
+        "matters": matters_word(b.matters),
         "conforming_share": b.conforming,
     })
 }
@@ -159,6 +212,7 @@ pub(super) fn compare(d: &DecidedCompare) -> Value {
             "within_mm": j.within_mm,
         })),
         "boxes": d.boxes.iter().map(weighed).collect::<Vec<_>>(),
+        "differs": d.differs.iter().map(differs).collect::<Vec<_>>(),
         "next": d.next.iter().map(|n| json!({
             "what": n.what,
             "side": side(n.side),

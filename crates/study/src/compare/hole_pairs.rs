@@ -27,7 +27,7 @@ pub fn holes(
             Some((ha, hb, b_in_a(&hb.centre)))
         })
         .collect();
-    hole_pairs(&pairs, laid_var, a.noise_nu())
+    hole_pairs(&pairs, laid_var, a.nu)
 }
 
 /// A centre opening's holes against the mirror image of its own: each with the one its image falls on.
@@ -52,7 +52,7 @@ pub fn own_image_holes(
             ((pb - ha.centre).norm() < OWN_IMAGE).then_some((ha, *hb, *pb))
         })
         .collect();
-    hole_pairs(&pairs, laid_var, a.noise_nu())
+    hole_pairs(&pairs, laid_var, a.nu)
 }
 
 fn hole_pairs(

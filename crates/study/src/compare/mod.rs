@@ -6,6 +6,8 @@ mod lay;
 mod modes;
 mod pair;
 mod place_name;
+mod repeat;
 mod smoother;
 
 pub use pair::compare;
+pub(crate) use repeat::{Across, Again};

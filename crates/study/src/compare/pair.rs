@@ -3,8 +3,8 @@
 use geom::{Improper, Mirror, Point, Polyline, Rigid, Vector, u95};
 use nalgebra::{DMatrix, DVector};
 use record::{
-    Code, Compare, EdgeSpread, Figure, Finding, LocalRest, MeasuredCompare, ModeKind, PairStation,
-    Quantity, Relation, Severity, ShapeMode, Side, Source,
+    Code, Compare, EdgeSpread, Figure, Finding, LengthUnit, LocalRest, MeasuredCompare, ModeKind,
+    Number, PairStation, Quantity, Relation, Severity, ShapeMode, Side, Source,
 };
 
 use super::angle_rows::angles;
@@ -19,6 +19,8 @@ use crate::measure::{OpeningWork, station_shares};
 const UNLIKE: f64 = 6.0;
 /// Two openings are of one side if, as they are, they fit this much better than turned over, and that badly, mm.
 const SWAPPED_SHARE: f64 = 0.4;
+/// Lengths of edges whose ratio is that of two units within this are of one opening in unlike units.
+const UNIT_WITHIN: f64 = 0.02;
 const SWAPPED_LEAST: f64 = 1.0;
 
 /// Compares two measured openings (or one with its own mirror image).
@@ -123,6 +125,8 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
             .extend(looks_swapped(a, &stations, laid.as_ref(), b, &b_map));
     }
     let Some(laid) = laid.filter(|l| l.left_over < UNLIKE) else {
+        out.findings
+            .extend(unlike_units(a, fit_a.length, b, fit_b.length));
         out.findings.push(Finding {
             code: Code::PlacementPoor,
             severity: Severity::Stop,
@@ -143,14 +147,8 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
         .filter_map(|i| laid.crossings[*i].map(|c| c.share))
         .collect();
     let spread = |w: &OpeningWork, shares: &[f64]| {
-        w.fitted.as_ref().map(|f| {
-            let spreads = f.spread(&w.noise);
-            EdgeSpread {
-                gap: spreads.gap(shares),
-                flush: spreads.flush(shares),
-                nu: w.noise.nu,
-            }
-        })
+        let spreads = w.spreads.as_ref();
+        spreads.map(|s| s.at_shares(shares, w.nu))
     };
     let (Some(a_spread), Some(b_spread)) = (spread(a, &a_shares), spread(b, &b_shares)) else {
         return;
@@ -183,6 +181,48 @@ fn edges(out: &mut MeasuredCompare, a: &OpeningWork, b: &OpeningWork, relation: 
     };
 }
 
+fn plural(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Inch => "inches",
+        LengthUnit::Foot => "feet",
+        LengthUnit::Millimetre | LengthUnit::Centimetre | LengthUnit::Metre => unit.word(),
+    }
+}
+
+/// That one edge is longer than the other by just what the unit of one scan taken for another would make.
+fn unlike_units(a: &OpeningWork, long_a: f64, b: &OpeningWork, long_b: f64) -> Option<Finding> {
+    let (long, short, ratio) = if long_a >= long_b {
+        (a, b, long_a / long_b)
+    } else {
+        (b, a, long_b / long_a)
+    };
+    let all = LengthUnit::ALL;
+    let (is, taken) = all
+        .iter()
+        .flat_map(|u| all.iter().map(move |v| (u, v)))
+        .filter(|(u, v)| u.in_mm() > 1.5 * v.in_mm())
+        .find(|(u, v)| (ratio * v.in_mm() / u.in_mm() - 1.0).abs() < UNIT_WITHIN)?;
+    Some(Finding {
+        code: Code::UnitDoubt,
+        severity: Severity::Stop,
+        subject: short.measured.name.clone(),
+        says: format!(
+            "the edge of {} is {ratio:.1} times as long as that of {}, as if a scan in {} had been read in {}",
+            long.measured.id,
+            short.measured.id,
+            plural(*is),
+            plural(*taken)
+        ),
+        advice: "tape one length on each body and enter it with its two ends: it settles the unit"
+            .to_owned(),
+        numbers: vec![Number {
+            name: "one length over the other".to_owned(),
+            value: ratio,
+            quantity: None,
+        }],
+    })
+}
+
 /// Whether b fits a far better as it is than turned over: then both are of one side.
 fn looks_swapped(
     a: &OpeningWork,
@@ -208,7 +248,7 @@ fn looks_swapped(
 }
 
 /// Data of a laid pair: rows gap then flush of the stations used.
-struct Pair<'a> {
+pub(super) struct Pair<'a> {
     all: &'a [Station],
     used: &'a [usize],
     laid: &'a Laid,
@@ -221,7 +261,7 @@ struct Pair<'a> {
 }
 
 impl<'a> Pair<'a> {
-    fn new(
+    pub(super) fn new(
         all: &'a [Station],
         used: &'a [usize],
         laid: &'a Laid,
@@ -234,20 +274,31 @@ impl<'a> Pair<'a> {
             let c = crossing(i % n);
             c.map_or(0.0, |c| if i < n { c.gap } else { c.flush })
         });
+        let own =
+            |m: &DMatrix<f64>, s: &EdgeSpread| m.columns(0, m.ncols() - s.shared).into_owned();
+        let last = |m: &DMatrix<f64>, s: &EdgeSpread| {
+            m.columns(m.ncols() - s.shared, s.shared).into_owned()
+        };
+        // Matrix, first row, columns on from the one before or, for what gap and flush share, beside it.
         let parts = [
-            (&a.gap, 0, -1.0),
-            (&b.gap, 0, 1.0),
-            (&a.flush, n, 1.0),
-            (&b.flush, n, -1.0),
+            (own(&a.gap, a), 0, -1.0, true),
+            (own(&b.gap, b), 0, 1.0, true),
+            (own(&a.flush, a), n, 1.0, true),
+            (own(&b.flush, b), n, -1.0, true),
+            (last(&a.gap, a), 0, -1.0, false),
+            (last(&a.flush, a), n, 1.0, true),
+            (last(&b.gap, b), 0, 1.0, false),
+            (last(&b.flush, b), n, -1.0, true),
         ];
-        let columns: usize = parts.iter().map(|p| p.0.ncols()).sum();
+        let columns: usize = parts.iter().filter(|p| p.3).map(|p| p.0.ncols()).sum();
         let mut factors = DMatrix::zeros(2 * n, columns);
         let mut first = 0;
-        for (f, row, sign) in parts {
+        for (f, row, sign, on) in parts {
+            let wide = f.ncols();
             factors
-                .view_mut((row, first), (n, f.ncols()))
+                .view_mut((row, first), (n, wide))
                 .copy_from(&(f * sign));
-            first += f.ncols();
+            first += if on { wide } else { 0 };
         }
         let placement = lay::placement_factors(&laid.design, &factors);
         Self {
@@ -262,8 +313,13 @@ impl<'a> Pair<'a> {
     }
 
     /// Variance, mm2, with which place `p` of b was laid along a direction: the doubt of the edges by which it was done.
-    fn placement_var(&self, p: &Point, along: &Vector) -> f64 {
+    pub(super) fn placement_var(&self, p: &Point, along: &Vector) -> f64 {
         (lay::row(along, p, &self.laid.centre).transpose() * &self.placement).norm_squared()
+    }
+
+    /// Factors of what is left once the placement is taken out; rows gap then flush.
+    pub(super) fn left_factors(&self) -> DMatrix<f64> {
+        lay::projected(&self.laid.design, &self.factors)
     }
 
     fn length(&self, value: f64, u: f64) -> Figure {
@@ -282,7 +338,7 @@ impl<'a> Pair<'a> {
 
     fn stations(&self, shares: &[f64], words: SideWords) -> Vec<PairStation> {
         let n = self.used.len();
-        let left = lay::projected(&self.laid.design, &self.factors);
+        let left = self.left_factors();
         let half = self.half();
         self.used
             .iter()

@@ -33,6 +33,7 @@ impl Smoother {
         EdgeSpread {
             gap: &rows * self.fit.coefficients(&of.gap),
             flush: &rows * self.fit.coefficients(&of.flush),
+            shared: of.shared,
             nu: of.nu,
         }
     }

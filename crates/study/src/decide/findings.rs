@@ -21,7 +21,7 @@ pub(super) fn findings(measured: &Measured, p: &Pairing<'_>) -> Vec<Finding> {
             Code::LoadBearing,
             Severity::Doubt,
             format!(
-                "{} carries load or safety: no mirrored or midway shape is offered.",
+                "{} carries load or safety: no mirrored or midway shape is offered, and it fits only where it does so in all places at once.",
                 p.part.name
             ),
             "Have it designed and tested by someone qualified; draw each side to itself.",

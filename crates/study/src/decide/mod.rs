@@ -6,12 +6,15 @@
 mod boxes;
 mod chance;
 mod cures;
+mod even;
 mod findings;
+mod guarantee;
 mod joint;
 mod next;
 mod options;
 mod pairing;
 mod task;
+mod ways;
 
 use record::{
     Choices, Decided, DecidedCompare, Finding, Measured, MeasuredCompare, OpeningId, Part,
@@ -52,13 +55,16 @@ fn compare(
             options: Vec::new(),
             joint: None,
             boxes: Vec::new(),
+            differs: Vec::new(),
             next: Vec::new(),
             findings: findings::findings(measured, &pairing),
         };
     }
     let mut plan = options::plan(&pairing);
     let drawn = chance::draw(&pairing, &plan.tasks, seed, draws);
-    let results = options::results(&pairing, &mut plan, &drawn);
+    let mut results = options::results(&pairing, &mut plan, &drawn);
+    even::even(&pairing, &plan, &mut results);
+    guarantee::guarantee(&pairing, &plan, &mut results, seed, draws);
     let joint = joint::joint(&pairing, seed, draws);
     DecidedCompare {
         id: c.id.clone(),
@@ -67,6 +73,7 @@ fn compare(
         options: results,
         joint,
         boxes: boxes::boxes(measured, &pairing),
+        differs: ways::ways(&pairing),
         findings: findings::findings(measured, &pairing),
     }
 }

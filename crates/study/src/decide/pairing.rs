@@ -20,7 +20,7 @@ pub(super) fn standard(f: &Figure) -> f64 {
 /// One side's doubt about its edge at the stations that count.
 #[derive(Clone, Debug)]
 pub(super) struct Doubt {
-    /// Stations by factors, mm; gap and flush share the factors.
+    /// Stations by factors, mm; a factor moves gap and flush together.
     pub gap: DMatrix<f64>,
     /// The same for flush.
     pub flush: DMatrix<f64>,
@@ -195,15 +195,20 @@ fn doubt(spread: Option<&EdgeSpread>, seen: &[usize]) -> Doubt {
             nu: f64::INFINITY,
         };
     };
-    let factors = s.gap.ncols().max(s.flush.ncols());
-    let rows = |m: &DMatrix<f64>| {
-        DMatrix::from_fn(seen.len(), factors, |i, k| {
-            m.get((seen[i], k)).copied().unwrap_or(0.0)
+    // Factors of the gap, of the flush, and those they share, in this order.
+    let (gap, flush) = (s.gap.ncols() - s.shared, s.flush.ncols() - s.shared);
+    let rows = |m: &DMatrix<f64>, own: usize, from: usize| {
+        DMatrix::from_fn(seen.len(), gap + flush + s.shared, |i, k| {
+            let own_column = (from..from + own).contains(&k).then(|| k - from);
+            let shared = k.checked_sub(gap + flush).map(|k| own + k);
+            own_column
+                .or(shared)
+                .map_or(0.0, |column| m[(seen[i], column)])
         })
     };
     Doubt {
-        gap: rows(&s.gap),
-        flush: rows(&s.flush),
+        gap: rows(&s.gap, gap, 0),
+        flush: rows(&s.flush, flush, gap),
         nu: s.nu,
     }
 }

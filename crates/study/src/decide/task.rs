@@ -4,7 +4,7 @@ use geom::{Outcome, Solver};
 use nalgebra::DVector;
 
 use super::pairing::Pairing;
-use crate::fit::{Fit, Held, Linear, Pull, Seat, Starts, bounds, program};
+use crate::fit::{Fit, Held, Linear, Pull, Seat, Spot, Starts, bounds, program};
 
 /// One known part on one side.
 #[derive(Clone, Debug)]
@@ -24,6 +24,10 @@ pub(super) struct Task {
     /// How the share follows the errors.
     pub pull: Option<Pull>,
     pub solver: Solver,
+    /// What the rows of the program stand for.
+    pub spots: Vec<Spot>,
+    /// The rows about the best placement.
+    pub linear: Linear,
 }
 
 /// Share that an angle error uses.
@@ -53,7 +57,7 @@ impl Task {
                     share: o.value,
                     pose: geom::Rigid::identity(),
                     starts: starts.clone(),
-                    linear,
+                    linear: linear.clone(),
                     holding: o
                         .active
                         .iter()
@@ -75,6 +79,8 @@ impl Task {
             edge_share,
             pull,
             solver,
+            spots,
+            linear,
         }
     }
 

@@ -45,6 +45,7 @@ fn spread(n: usize) -> EdgeSpread {
     EdgeSpread {
         gap: DMatrix::zeros(n, 1),
         flush: DMatrix::zeros(n, 1),
+        shared: 0,
         nu: f64::INFINITY,
     }
 }
@@ -155,6 +156,7 @@ fn part() -> Part {
             shy_mm: 0.5,
             angle_deg: 0.5,
         },
+        evenness: None,
         fasteners: vec![Fastener {
             hole: "upper".into(),
             fastener_mm: 5.0,
@@ -372,6 +374,8 @@ fn what_the_option_asks_for_is_drawn() {
                 worst: None,
                 worst_gap_mm: None,
                 chance: None,
+                even: None,
+                band_percent: None,
                 verdict: record::Verdict::Fits,
                 needs: vec![
                     need(record::NeedKind::SlotLength, 0.8),
@@ -382,6 +386,7 @@ fn what_the_option_asks_for_is_drawn() {
             }],
             joint: None,
             boxes: Vec::new(),
+            differs: Vec::new(),
             next: Vec::new(),
             findings: Vec::new(),
         }],

@@ -376,7 +376,7 @@ impl Fit {
                     pull.holes[j][0] += y * d[0];
                     pull.holes[j][1] += y * d[1];
                 }
-                Spot::Travel(_) => {}
+                Spot::Travel(_) | Spot::Taper(..) => {}
             }
         }
         pull

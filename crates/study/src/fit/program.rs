@@ -1,6 +1,6 @@
 //! The rows of the placement about one pose.
 
-use geom::{Minimax, Point, Vector};
+use geom::{Minimax, Outcome, Point, Vector};
 
 use super::{FitFastener, FitSlot, Limits, Seat};
 
@@ -50,6 +50,8 @@ pub struct Starts {
 pub enum Spot {
     /// Gap of a station, by place in the list; too wide or too tight.
     Gap(usize, Over),
+    /// Gap of one station against that of another.
+    Taper(usize, usize, Over),
     /// Flush of a station; proud or shy.
     Flush(usize, Over),
     /// A side of the polygon of play of a fastener.
@@ -124,6 +126,17 @@ pub(super) enum Aim<'a> {
     Slot(&'a [Option<[f64; 2]>]),
     /// The stand-off above (`true`) or below the seats marked.
     Shim(&'a [bool], bool),
+    /// The share of what is allowed for evenness, the width of the gap free.
+    Even(&'a Even),
+}
+
+/// What the eye asks of the gap at the stations.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Even {
+    /// How far it may be off its mean, mm.
+    pub within: f64,
+    /// Places whose gaps are set against each other, and by how much they may differ, mm.
+    pub pairs: Vec<(usize, usize, f64)>,
 }
 
 /// The program that minimises the share `t`, and what its rows stand for. The unknowns are the six motions, then the
@@ -155,8 +168,13 @@ pub(super) fn build(
         .enumerate()
         .filter(|(j, h)| slot_of(*j, h).is_some())
         .count();
-    let mut p = Minimax::new(6 + slots);
+    // One unknown more for the free width of the gap.
+    let mean = usize::from(matches!(aim, Aim::Even(_)));
+    let mut p = Minimax::new(6 + slots + mean);
     let mut spots = Vec::new();
+    if let Aim::Even(even) = aim {
+        even_rows(&mut p, &mut spots, linear, starts, even, 6 + slots);
+    }
     // With another aim the share is fixed at 1: the allowance goes into the bound.
     let soft = |p: &mut Minimax, g: &[f64], start: f64, low: f64, high: f64| {
         if aim == Aim::Share {
@@ -165,7 +183,12 @@ pub(super) fn build(
             between(p, g, -low - start, high - start, 0.0, 0.0);
         }
     };
-    for (i, s) in linear.stations.iter().enumerate() {
+    let placed = if mean == 0 {
+        linear.stations.as_slice()
+    } else {
+        &[]
+    };
+    for (i, s) in placed.iter().enumerate() {
         soft(&mut p, &s.gap, starts.gap[i], limits.tight, limits.wide);
         soft(&mut p, &s.flush, starts.flush[i], limits.shy, limits.proud);
         spots.extend([Over::Above, Over::Below].map(|o| Spot::Gap(i, o)));
@@ -215,6 +238,58 @@ pub(super) fn build(
         spots.extend([Over::Above, Over::Below].map(|o| Spot::Seat(j, o)));
     }
     (p, spots)
+}
+
+/// `|gap - mean| <= t within` at every station, `|gap - gap there| <= t allowed` for every pair.
+fn even_rows(
+    p: &mut Minimax,
+    spots: &mut Vec<Spot>,
+    linear: &Linear,
+    starts: &Starts,
+    even: &Even,
+    mean: usize,
+) {
+    let mut g = vec![0.0; mean + 1];
+    g[mean] = -1.0;
+    for (i, s) in linear.stations.iter().enumerate() {
+        g[..6].copy_from_slice(&s.gap);
+        p.within(&g, starts.gap[i], even.within, even.within);
+        spots.extend([Over::Above, Over::Below].map(|o| Spot::Gap(i, o)));
+    }
+    for (i, j, allowed) in &even.pairs {
+        let (a, b) = (&linear.stations[*i].gap, &linear.stations[*j].gap);
+        let rows: Vec<f64> = a.iter().zip(b).map(|(a, b)| a - b).collect();
+        p.within(&rows, starts.gap[*i] - starts.gap[*j], *allowed, *allowed);
+        spots.extend([Over::Above, Over::Below].map(|o| Spot::Taper(*i, *j, o)));
+    }
+}
+
+/// The least share of what is allowed for evenness about one pose, how much wider than agreed the gap is there, and how the
+/// share follows the gap errors. `None` where the fasteners cannot be started.
+pub fn evenness(
+    linear: &Linear,
+    starts: &Starts,
+    limits: &Limits,
+    held: &[Held],
+    even: &Even,
+) -> Option<(f64, f64, Vec<f64>)> {
+    let (p, spots) = build(linear, starts, limits, held, Aim::Even(even));
+    let Outcome::Optimal(o) = p.solve() else {
+        return None;
+    };
+    let mut pull = vec![0.0; linear.stations.len()];
+    let sign = |o: Over| if o == Over::Above { 1.0 } else { -1.0 };
+    for a in &o.active {
+        match spots[a.row] {
+            Spot::Gap(i, over) => pull[i] += a.multiplier * sign(over),
+            Spot::Taper(i, j, over) => {
+                pull[i] += a.multiplier * sign(over);
+                pull[j] -= a.multiplier * sign(over);
+            }
+            _ => {}
+        }
+    }
+    Some((o.value, o.x.last().copied().unwrap_or(0.0), pull))
 }
 
 fn seat(p: &mut Minimax, g: &[f64], start: f64, range: (f64, f64), grows_up: Option<bool>) {

@@ -1,11 +1,12 @@
 //! Doubts that come from the job and from the scan as a whole, not from a fit.
 
 use record::{
-    BodyState, Code, Compare, Finding, Job, LengthUnit, Number, Opening, Quantity, Relation,
-    ScanRef, Severity, Side, Surface, UnitSource,
+    Code, Compare, Finding, Job, LengthUnit, Number, Opening, Quantity, Relation, ScanRef,
+    Severity, Side, Surface, UnitSource,
 };
 
 use super::edge_fit::FittedEdge;
+use super::films::{Cover, Film, state_of};
 use super::hole_fit::FittedHole;
 use super::surface;
 
@@ -66,7 +67,7 @@ fn taped(scan: &ScanRef) -> Option<Finding> {
     })
 }
 
-/// Unlike states of the two sides of a comparison.
+/// Unlike states of the two sides of a comparison, and what was taken off because of them.
 pub fn body_states(
     job: &Job,
     compare: &Compare,
@@ -74,19 +75,7 @@ pub fn body_states(
     b: Option<&Opening>,
 ) -> Option<Finding> {
     let b = b?;
-    let state = |o: &Opening| -> Option<&BodyState> {
-        let scan = job.scans.iter().find(|s| s.id == o.scan)?;
-        job.visits
-            .iter()
-            .find(|v| v.id == scan.visit)
-            .map(|v| &v.state)
-    };
-    let (sa, sb) = (state(a)?, state(b)?);
-    let cover = |s: &BodyState, side: Side| match side {
-        Side::Right => (s.right, s.right_film_um),
-        Side::Left | Side::Centre | Side::NotSaid => (s.left, s.left_film_um),
-    };
-    let ((ca, fa), (cb, fb)) = (cover(sa, a.side), cover(sb, b.side));
+    let (sa, sb) = (state_of(job, a)?, state_of(job, b)?);
     let mut unlike = Vec::new();
     if sa.mounting != sb.mounting {
         unlike.push("one stood on its mounts, the other did not".to_owned());
@@ -94,19 +83,33 @@ pub fn body_states(
     if sa.doors_hung != sb.doors_hung {
         unlike.push("the doors were hung for one only".to_owned());
     }
-    if ca != cb {
-        unlike.push(format!("{} against {}", word(ca), word(cb)));
+    let (ca, cb) = (Cover::of(sa, a), Cover::of(sb, b));
+    let names = [side_or_name(a), side_or_name(b)];
+    let mut numbers = Vec::new();
+    let mut advice = "measure both in one state";
+    if !ca.alike(&cb) {
+        let sides = [(&names[0], ca, ca.film()), (&names[1], cb, cb.film())];
+        unlike.push(covers(&sides));
+        if sides.iter().any(|s| !s.2.known) {
+            advice = "measure the film on both sides and enter it with its give-or-take";
+        } else if unlike.len() == 1 {
+            advice = "all figures are those of bare metal: enter in the finish what is still to come on it";
+        }
+        for (name, _, film) in sides {
+            let length = |name: String, value| Number {
+                name,
+                value,
+                quantity: Some(Quantity::Length),
+            };
+            numbers.push(length(format!("taken off the {name}"), film.mm));
+            numbers.push(length(
+                format!("give or take of the film on the {name}"),
+                film.u95_mm(),
+            ));
+        }
     }
     if unlike.is_empty() {
         return None;
-    }
-    let mut numbers = Vec::new();
-    if let (Some(fa), Some(fb)) = (fa, fb) {
-        numbers.push(Number {
-            name: "difference of the films".to_owned(),
-            value: (fa - fb) / 1000.0,
-            quantity: Some(Quantity::Length),
-        });
     }
     Some(Finding {
         code: Code::UnlikeBodyStates,
@@ -116,9 +119,44 @@ pub fn body_states(
             "the two were measured in unlike states: {}",
             unlike.join("; ")
         ),
-        advice: "measure both in one state, or measure the films and say so".to_owned(),
+        advice: advice.to_owned(),
         numbers,
     })
+}
+
+/// Left, right, or the name where both may be of one side.
+fn side_or_name(o: &Opening) -> String {
+    match o.side {
+        Side::Left => "left".to_owned(),
+        Side::Right => "right".to_owned(),
+        Side::Centre | Side::NotSaid => o.name.clone(),
+    }
+}
+
+/// "left is primed, right is bare; 0.15 mm was taken off the left (give or take 0.03)".
+fn covers(sides: &[(&String, Cover, Film)]) -> String {
+    let of = |s: &(&String, Cover, Film)| format!("{} is {}", s.0, word(s.1.surface));
+    let states: Vec<String> = sides.iter().map(of).collect();
+    let mut parts = vec![states.join(", ")];
+    let mm = |v: f64| format!("{v:.3}").trim_end_matches('0').to_owned();
+    for (name, _, film) in sides {
+        if film.known && film.mm > 0.0 {
+            let give = film.u95_mm();
+            // No more digits than the give-or-take carries.
+            let digits = if give >= 0.02 { 2 } else { 3 };
+            parts.push(format!(
+                "{:.digits$} mm was taken off the {name} (give or take {give:.digits$})",
+                film.mm
+            ));
+        } else if !film.known {
+            parts.push(format!(
+                "how thick the film on the {name} is was not said: nothing was taken off, and {} mm more doubt stands in every \
+                 place of its edge",
+                mm((film.u95_mm() * 100.0).ceil() / 100.0)
+            ));
+        }
+    }
+    parts.join("; ")
 }
 
 fn word(s: Surface) -> &'static str {

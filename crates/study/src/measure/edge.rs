@@ -11,7 +11,6 @@ use record::{
 };
 
 use super::edge_fit::{FittedEdge, Spreads};
-use super::strip_noise::StripNoise;
 
 /// Lines and arcs keep within this of the edge, mm; where more than so many would be needed, within this many
 /// standard uncertainties: closer they would follow the noise.
@@ -83,18 +82,16 @@ impl Linear<'_> {
 }
 
 /// All figures of an edge in part axes.
+///
+/// `spreads` is the doubt of the edge, `nu` its degrees of freedom.
 pub fn measured_edge(
     fitted: &FittedEdge,
-    noise: &StripNoise,
+    spreads: &Spreads,
+    nu: f64,
     part_from_scan: &Rigid,
 ) -> MeasuredEdge {
     let shares = station_shares(fitted);
-    let spreads = fitted.spread(noise);
-    let spread = EdgeSpread {
-        gap: spreads.gap(&shares),
-        flush: spreads.flush(&shares),
-        nu: noise.nu,
-    };
+    let spread = spreads.at_shares(&shares, nu);
     let turn = |d: &Unit| part_from_scan.rotation * d;
     let stations: Vec<EdgeStation> = shares
         .iter()
@@ -123,7 +120,7 @@ pub fn measured_edge(
     gap_u.sort_by(f64::total_cmp);
     let doubt = PIECES_DOUBTS * gap_u[gap_u.len() / 2];
     let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, doubt);
-    let corners = corners(&pieces, &spreads, noise.nu, &curve, fitted.bias);
+    let corners = corners(&pieces, spreads, nu, &curve, fitted.bias);
     MeasuredEdge {
         kind: fitted.kind,
         closed: fitted.closed,
@@ -269,12 +266,17 @@ struct Moved {
 impl Moved {
     fn new(stations: &[EdgeStation], spread: &EdgeSpread) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(DRAWS_SEED);
-        let mut factors = |f: &DMatrix<f64>| {
-            f * DVector::from_fn(f.ncols(), |_, _| StandardNormal.sample(&mut rng))
+        let mut normal = |f: &DMatrix<f64>| -> DVector<f64> {
+            DVector::from_fn(f.ncols(), |_, _| StandardNormal.sample(&mut rng))
         };
         let draws = (0..DRAWS)
             .map(|_| {
-                let (gap, flush) = (factors(&spread.gap), factors(&spread.flush));
+                let (y, mut z) = (normal(&spread.gap), normal(&spread.flush));
+                let last = |v: &DVector<f64>| v.len() - spread.shared;
+                let from = last(&z);
+                z.rows_mut(from, spread.shared)
+                    .copy_from(&y.rows(last(&y), spread.shared));
+                let (gap, flush) = (&spread.gap * y, &spread.flush * z);
                 stations
                     .iter()
                     .enumerate()

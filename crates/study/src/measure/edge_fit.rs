@@ -2,10 +2,11 @@
 
 use geom::{Point, Polyline, SplineBasis, SplineFit, Unit, Vector};
 use nalgebra::DMatrix;
-use record::EdgeKind;
+use record::{EdgeKind, EdgeSpread};
 
-use super::edge_line::{Beside, EdgeLine};
+use super::edge_line::{Beside, EdgeLine, Place};
 use super::edge_trace::{BAND, Trace};
+use super::films::Film;
 use super::strip_fit::{Reading, StripFit};
 use super::strip_noise::StripNoise;
 use super::surface::Surface;
@@ -58,6 +59,8 @@ pub struct FittedEdge {
     unseen: Vec<(f64, f64)>,
     /// Half-width of what all stations share (sight of a free edge), mm.
     pub bias: f64,
+    /// Standard uncertainty of a film that was taken off, mm; 0 where none was.
+    film_u: f64,
 }
 
 /// What fixes the edge in one direction across it.
@@ -91,23 +94,70 @@ struct Spread {
 pub struct Spreads {
     gap: Spread,
     flush: Spread,
-    length: f64,
+    film: Option<FilmDoubt>,
+}
+
+/// The doubt of a film that was taken off: it moves all of the edge at once, across and out.
+#[derive(Clone, Debug)]
+struct FilmDoubt {
+    u: f64,
+    line: EdgeLine,
+    kind: EdgeKind,
 }
 
 impl Spreads {
-    /// Factors (places x factors) along the gap direction at shares of the length.
+    /// Factors (places x factors) along the gap direction at shares of the length; the last are those of the film.
     pub fn gap(&self, shares: &[f64]) -> DMatrix<f64> {
-        self.gap.basis.rows(&self.at(shares), 0) * &self.gap.factor
+        self.with_film(&self.gap, shares, 0)
     }
 
     /// The same along the flush direction.
     pub fn flush(&self, shares: &[f64]) -> DMatrix<f64> {
-        self.flush.basis.rows(&self.at(shares), 0) * &self.flush.factor
+        self.with_film(&self.flush, shares, 1)
     }
 
-    fn at(&self, shares: &[f64]) -> Vec<f64> {
-        shares.iter().map(|f| f * self.length).collect()
+    /// Both at shares of the length, with the degrees of freedom of their scale.
+    pub fn at_shares(&self, shares: &[f64], nu: f64) -> EdgeSpread {
+        EdgeSpread {
+            gap: self.gap(shares),
+            flush: self.flush(shares),
+            shared: usize::from(self.film.is_some()),
+            nu,
+        }
     }
+
+    /// The doubt of noise along gap and flush larger or smaller by these factors; that of a film stays.
+    #[must_use]
+    pub fn scaled(mut self, times: [f64; 2]) -> Self {
+        self.gap.factor *= times[0];
+        self.flush.factor *= times[1];
+        self
+    }
+
+    fn with_film(&self, of: &Spread, shares: &[f64], way: usize) -> DMatrix<f64> {
+        let length = of.basis.range().1;
+        let at: Vec<f64> = shares.iter().map(|f| f * length).collect();
+        let noise = of.basis.rows(&at, 0) * &of.factor;
+        let Some(film) = &self.film else { return noise };
+        let last = noise.ncols();
+        let mut out = noise.insert_column(last, 0.0);
+        for (i, f) in shares.iter().enumerate() {
+            let place = film.line.at(f * film.line.length);
+            out[(i, last)] = film.u * bare(&place, film.kind)[way];
+        }
+        out
+    }
+}
+
+/// Where the edge of the bare metal lies from that of a film of thickness 1: towards the inside, and out of the panel.
+/// Panel and flange both move into the metal by the film, a free edge moves back by it.
+fn bare(place: &Place, kind: EdgeKind) -> [f64; 2] {
+    if kind == EdgeKind::Free {
+        return [-1.0, -1.0];
+    }
+    let (across, out) = (place.wall.dot(&place.inward), place.wall.dot(&place.out));
+    // A flange that hardly turns away from the panel says little of where the edge lies.
+    [-(1.0 - out) / across.max(0.2), -1.0]
 }
 
 impl FittedEdge {
@@ -145,6 +195,7 @@ impl FittedEdge {
                 edge,
                 unseen,
                 bias,
+                film_u: 0.0,
             });
             line = moved;
         }
@@ -194,6 +245,7 @@ impl FittedEdge {
             edge: readings,
             unseen: Vec::new(),
             bias: 0.0,
+            film_u: 0.0,
         })
     }
 
@@ -225,8 +277,51 @@ impl FittedEdge {
         Spreads {
             gap: self.edge.spread(noise),
             flush: self.panel.spread(noise),
-            length: self.length,
+            film: (self.film_u > 0.0).then(|| FilmDoubt {
+                u: self.film_u,
+                line: self.line.clone(),
+                kind: self.kind,
+            }),
         }
+    }
+
+    /// The edge of the metal under a film. `None` where the edge would fold, which no film is thick enough for.
+    pub fn without_film(&self, film: &Film) -> Option<Self> {
+        let bared = self.moved_by(|_, place| {
+            let [x, z] = bare(place, self.kind);
+            [x * film.mm, z * film.mm]
+        })?;
+        Some(Self {
+            film_u: film.u_mm,
+            ..bared
+        })
+    }
+
+    /// The edge moved at every place (share of its length) by so much towards the inside and out of the panel, mm.
+    pub fn moved_by(&self, shift: impl Fn(f64, &Place) -> [f64; 2]) -> Option<Self> {
+        let n = (self.length / 2.0).ceil().max(16.0) as usize;
+        let count = if self.closed { n } else { n + 1 };
+        let places: Vec<_> = (0..count)
+            .map(|k| {
+                let share = k as f64 / n as f64;
+                let at = self.line.at(self.length * share);
+                let [x, z] = shift(share, &at);
+                let p = at.p + at.inward.into_inner() * x + at.out.into_inner() * z;
+                (p, at.out, at.wall, 1.0)
+            })
+            .collect();
+        let line = EdgeLine::through(&places, self.closed)?;
+        let longer = line.length / self.length;
+        Some(Self {
+            length: line.length,
+            line,
+            unseen: self
+                .unseen
+                .iter()
+                .map(|(a, b)| (a * longer, b * longer))
+                .collect(),
+            ..self.clone()
+        })
     }
 }
 

@@ -7,11 +7,13 @@ mod edge_line;
 mod edge_trace;
 mod face;
 mod face_grow;
+mod films;
 mod hole_fit;
 mod junction;
 mod kept;
 mod opening;
 mod part_axes;
+mod repeats;
 mod robust;
 mod strip_fit;
 mod strip_noise;
@@ -34,6 +36,7 @@ use record::{
 };
 
 use crate::compare::compare;
+use films::Film;
 use opening::{Found, find, measure_opening};
 use strip_noise::StripNoise;
 use surface::Surface;
@@ -49,7 +52,7 @@ const FEWEST_PATCHES: usize = 4;
 /// The noise of a visit in the forms it is used in.
 struct Visit {
     model: NoiseModel,
-    strips: Arc<StripNoise>,
+    strips: StripNoise,
     flatness: f64,
 }
 
@@ -73,6 +76,7 @@ pub fn measure(
     };
     let visits = noise_of_visits(job, &found, &mut measured);
     let mut work: BTreeMap<OpeningId, OpeningWork> = BTreeMap::new();
+    let films = films::films(job);
     let list: Vec<_> = job
         .openings
         .iter()
@@ -82,9 +86,11 @@ pub fn measure(
         .par_iter()
         .map(|(o, f, v)| {
             at.at(Stage::Measure, 0, list.len())?;
-            Ok(measure_opening(o, f, &v.model, &v.strips, v.flatness))
+            let film = films.get(&o.id).unwrap_or(&Film::NONE);
+            Ok(measure_opening(o, f, &v.model, &v.strips, v.flatness, film))
         })
         .collect::<Result<_, Cancelled>>()?;
+    let done = repeats::with_repeats(job, scans, done, &mut measured.findings);
     for w in done {
         measured.openings.push(w.measured.clone());
         work.insert(w.measured.id.clone(), w);
@@ -200,7 +206,7 @@ fn noise_of_visits(
         visits.insert(
             visit.id.clone(),
             Visit {
-                strips: Arc::new(StripNoise::new(&model, strip_fit::CELL)),
+                strips: StripNoise::new(&model, strip_fit::CELL),
                 model,
                 flatness: visit.flatness_mm,
             },

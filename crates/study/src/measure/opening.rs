@@ -1,19 +1,18 @@
 //! One opening: what its picks lead to, and then its figures.
 
-use std::sync::Arc;
-
-use geom::{NoiseModel, Point, Rigid, Unit, Vector, u95};
+use geom::{NoiseModel, Plane, Point, Rigid, Unit, Vector, u95};
 use record::{
-    Code, EdgeKind, Figure, Finding, HoleId, HoleKind, JunctionId, MeasuredHole, MeasuredOpening,
-    Number, Opening, Quantity, Severity, Source,
+    Code, EdgeKind, Figure, Finding, HoleId, HoleKind, JunctionId, MeasuredFace, MeasuredHole,
+    MeasuredJunction, MeasuredOpening, Number, Opening, Quantity, Severity, Source,
 };
 
 use super::doubts;
 use super::edge::{dense, measured_edge, station_shares};
-use super::edge_fit::FittedEdge;
+use super::edge_fit::{FittedEdge, Spreads};
 use super::edge_trace::{NoEdge, trace};
 use super::face::{FittedFace, fit_face, measured_face};
 use super::face_grow::NoFace;
+use super::films::Film;
 use super::hole_fit::{FittedHole, fit_hole, fit_stud};
 use super::junction::measured_junction;
 use super::part_axes;
@@ -39,23 +38,20 @@ pub struct OpeningWork {
     pub measured: MeasuredOpening,
     /// Its edge, scan axes.
     pub fitted: Option<FittedEdge>,
+    /// The doubt of its edge.
+    pub spreads: Option<Spreads>,
+    /// Degrees of freedom of that.
+    pub nu: f64,
     /// Whether an edge was picked, found or not.
     pub edge_asked: bool,
     /// The edge, dense, scan axes.
     pub dense: Vec<Point>,
-    /// The noise of its visit for strips.
-    pub noise: Arc<StripNoise>,
     /// Towards the outside of the car in part axes, if known.
     pub outward_in_part: Option<Vector>,
     drawn: Vec<(JunctionId, f64)>,
 }
 
 impl OpeningWork {
-    /// Degrees of freedom of the noise of its visit.
-    pub fn noise_nu(&self) -> f64 {
-        self.noise.nu
-    }
-
     /// The angle a junction was drawn with, degrees.
     pub fn drawn(&self, id: &JunctionId) -> Option<f64> {
         self.drawn.iter().find(|d| d.0 == *id).map(|d| d.1)
@@ -134,16 +130,18 @@ fn nearest_out(edge: &FittedEdge, near: &Point) -> Option<Unit> {
         .map(|s| s.out)
 }
 
-/// The figures of an opening.
+/// The figures of an opening, those of the metal under `film` if there is one to take off.
 pub fn measure_opening(
     opening: &Opening,
     found: &Found,
     noise: &NoiseModel,
-    strips: &Arc<StripNoise>,
+    strips: &StripNoise,
     flatness_mm: f64,
+    film: &Film,
 ) -> OpeningWork {
     let mut findings: Vec<Finding> = found.scanner_holes.iter().cloned().collect();
     let fitted = match &found.edge {
+        Some(Ok(e)) if film.matters() => e.without_film(film).or_else(|| Some(e.clone())),
         Some(Ok(e)) => Some(e.clone()),
         Some(Err(why)) => {
             findings.push(no_edge(&opening.name, *why));
@@ -162,13 +160,19 @@ pub fn measure_opening(
         }
     }
     let part_from_scan = axes_of(opening, fitted.as_ref(), &fits);
-    let faces: Vec<_> = fits.iter().map(|f| measured_face(f, noise)).collect();
+    let faces: Vec<_> = fits
+        .iter()
+        .map(|f| bare_face(measured_face(f, noise), film))
+        .collect();
     let mut junctions = Vec::new();
     for pick in &opening.junctions {
         let face = |id: &record::FaceId| fits.iter().find(|f| f.id == *id);
         if let (Some(a), Some(b)) = (face(&pick.a), face(&pick.b)) {
             match measured_junction(pick, a, b, noise, flatness_mm) {
-                Ok(j) => junctions.push(j),
+                Ok(j) => {
+                    let normals = [a.grown.axes.n, b.grown.axes.n];
+                    junctions.push(bare_junction(j, &normals, film));
+                }
                 Err(finding) => findings.push(Finding {
                     subject: format!("{}, {}", opening.name, pick.id),
                     ..finding
@@ -176,9 +180,11 @@ pub fn measure_opening(
             }
         }
     }
+    let spreads = fitted.as_ref().map(|f| f.spread(strips));
     let edge = fitted
         .as_ref()
-        .map(|f| measured_edge(f, strips, &part_from_scan));
+        .zip(spreads.as_ref())
+        .map(|(f, s)| measured_edge(f, s, strips.nu, &part_from_scan));
     if let (Some(e), Some(f)) = (&edge, &fitted) {
         edge_findings(opening, e, f, &mut findings);
     }
@@ -193,8 +199,10 @@ pub fn measure_opening(
                     "no round hole was found at this pick",
                 ));
             }
-            fit.as_ref()
-                .map(|h| measured_hole(id, pick.kind, h, &part_from_scan))
+            fit.as_ref().map(|h| {
+                let h = bare_hole(h, pick.kind, film);
+                measured_hole(id, pick.kind, &h, &part_from_scan)
+            })
         })
         .collect();
     OpeningWork {
@@ -211,14 +219,61 @@ pub fn measure_opening(
         },
         dense: fitted.as_ref().map_or_else(Vec::new, |f| dense(f, |p| *p)),
         fitted,
+        spreads,
+        nu: strips.nu,
         edge_asked: opening.edge.is_some(),
-        noise: Arc::clone(strips),
         outward_in_part: opening.outward.map(|v| part_from_scan.rotation * v),
         drawn: opening
             .junctions
             .iter()
             .filter_map(|j| j.drawn_deg.map(|d| (j.id.clone(), d)))
             .collect(),
+    }
+}
+
+/// The face of the metal under a film.
+fn bare_face(mut face: MeasuredFace, film: &Film) -> MeasuredFace {
+    let into = face.plane.normal.into_inner() * film.mm;
+    face.centre -= into;
+    face.plane = Plane::through(&face.centre, face.plane.normal);
+    face
+}
+
+/// The junction of the metal under an even film: both faces move into the metal, the angle stays.
+fn bare_junction(
+    mut junction: MeasuredJunction,
+    normals: &[Unit; 2],
+    film: &Film,
+) -> MeasuredJunction {
+    let along = junction.end - junction.start;
+    let rows = nalgebra::Matrix3::from_rows(&[
+        normals[0].transpose(),
+        normals[1].transpose(),
+        along.transpose(),
+    ]);
+    let moved = Vector::new(-film.mm, -film.mm, 0.0);
+    // Faces that lie in one plane have no line to move.
+    if let Some(by) = rows.try_inverse().map(|r| r * moved) {
+        junction.start += by;
+        junction.end += by;
+        for s in &mut junction.stations {
+            s.at += by;
+        }
+    }
+    junction
+}
+
+/// The hole or stud of the metal under a film.
+fn bare_hole(h: &FittedHole, kind: HoleKind, film: &Film) -> FittedHole {
+    let wider = match kind {
+        HoleKind::Hole => film.mm,
+        HoleKind::Stud => -film.mm,
+    };
+    FittedHole {
+        centre: h.centre - h.axis.into_inner() * film.mm,
+        radius: h.radius + wider,
+        u_radius: h.u_radius.hypot(film.u_mm),
+        ..h.clone()
     }
 }
 
@@ -366,5 +421,51 @@ fn no_face(opening: &str, face: &str, why: NoFace) -> Finding {
             )
         },
         NoFace::NotSmooth => not_found(&subject, "no smooth face was found at this pick"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hole_seen_over_a_short_arc_is_told() {
+        let codes = |arc_deg: f64| -> Vec<Code> {
+            let hole = FittedHole {
+                centre: Point::origin(),
+                axis: Vector::z_axis(),
+                radius: 3.0,
+                u_centre: 0.03,
+                u_radius: 0.03,
+                nu: 20.0,
+                arc_deg,
+            };
+            let m = measured_hole(&"h".into(), HoleKind::Hole, &hole, &Rigid::identity());
+            m.findings.iter().map(|f| f.code).collect()
+        };
+        assert_eq!(codes(55.0), [Code::ShortArc]);
+        assert_eq!(codes(65.0), []);
+    }
+
+    #[test]
+    fn a_film_narrows_holes_and_thickens_studs() {
+        let hole = FittedHole {
+            centre: Point::new(1.0, 2.0, 3.0),
+            axis: Vector::z_axis(),
+            radius: 3.0,
+            u_centre: 0.03,
+            u_radius: 0.03,
+            nu: 20.0,
+            arc_deg: 360.0,
+        };
+        let film = Film {
+            mm: 0.15,
+            u_mm: 0.04,
+            known: true,
+        };
+        let bare = bare_hole(&hole, HoleKind::Hole, &film);
+        assert_eq!(bare.centre, Point::new(1.0, 2.0, 2.85));
+        assert!((bare.radius - 3.15).abs() < 1e-12 && (bare.u_radius - 0.05).abs() < 1e-12);
+        assert!((bare_hole(&hole, HoleKind::Stud, &film).radius - 2.85).abs() < 1e-12);
     }
 }

@@ -33,13 +33,9 @@ impl Args {
             let read = formats::read_scan(file, &bar);
             match read {
                 Ok(raw) => {
-                    let mut said = text(file, &raw);
-                    let unit = self
-                        .unit
-                        .or(raw.unit)
-                        .or(extent(&raw.points).map(|e| formats::guess_unit(e).0));
-                    let prepared =
-                        study::prepare(raw, unit.unwrap_or(LengthUnit::Millimetre), &bar)?;
+                    let (unit, how) = unit_of(&raw, self.unit);
+                    let mut said = text(file, &raw, unit, &how);
+                    let prepared = study::prepare(raw, unit, &bar)?;
                     said.push_str(&seen(&study::look(&prepared, &bar)?));
                     bar.clear();
                     crate::printer::plain(&said)?;
@@ -61,8 +57,31 @@ impl Args {
     }
 }
 
+/// The unit of a file and the lines that say how it is known: stated on the command line or by the file, or guessed.
+fn unit_of(raw: &RawScan, given: Option<LengthUnit>) -> (LengthUnit, Vec<String>) {
+    let stated = given
+        .map(|u| (u, "as you say"))
+        .or(raw.unit.map(|u| (u, "the file says so")));
+    if let Some((unit, why)) = stated {
+        return (unit, vec![format!("unit: {}, stated: {why}", unit.word())]);
+    }
+    let guess = formats::guess_unit(&raw.points);
+    let word = guess.unit.word();
+    let mut lines = vec![format!(
+        "unit: {word}, a guess; tape one length on the body to be sure"
+    )];
+    if let Some(sight) = &guess.sight {
+        lines.push(format!("  {sight}"));
+    }
+    for (k, c) in guess.candidates.iter().enumerate() {
+        let also = if k == 0 { "as" } else { "possible too: as" };
+        lines.push(format!("  {also} {} it is {}", c.unit.word(), c.says));
+    }
+    (guess.unit, lines)
+}
+
 /// What is said about a file.
-fn text(path: &Path, raw: &RawScan) -> String {
+fn text(path: &Path, raw: &RawScan, unit: LengthUnit, how: &[String]) -> String {
     let mut out = String::new();
     let mut line = |text: String| {
         let _ = writeln!(out, "{text}");
@@ -98,20 +117,9 @@ fn text(path: &Path, raw: &RawScan) -> String {
             "  size as written: {:.4} x {:.4} x {:.4}",
             size.x, size.y, size.z
         ));
-        let (guess, reason) = formats::guess_unit(size);
-        let (unit, why) = match raw.unit {
-            Some(unit) => (unit, "the file says so".to_owned()),
-            None => (guess, reason),
-        };
-        line(format!(
-            "  unit: {}, {}: {why}",
-            unit.word(),
-            if raw.unit.is_some() {
-                "stated"
-            } else {
-                "a guess"
-            }
-        ));
+        for said in how {
+            line(format!("  {said}"));
+        }
         line(format!("  size: {}", in_mm(size, unit)));
     }
     out

@@ -97,12 +97,12 @@ impl Args {
             Err(error) if error.is_cancelled() => return Err(Cancelled),
             Err(error) => return Ok(Err(error)),
         };
-        let size = super::look::extent(&raw.points);
-        let (unit, unit_source) = match (self.unit, raw.unit) {
-            (Some(unit), _) | (None, Some(unit)) => (unit, UnitSource::Stated),
+        let (unit, unit_source, note) = match (self.unit, raw.unit) {
+            (Some(unit), _) | (None, Some(unit)) => (unit, UnitSource::Stated, String::new()),
             (None, None) => {
-                let guess = size.map_or(LengthUnit::Millimetre, |s| formats::guess_unit(s).0);
-                (guess, UnitSource::Guessed)
+                let guess = formats::guess_unit(&raw.points);
+                let note = format!("unit guessed: {}", guess.reason);
+                (guess.unit, UnitSource::Guessed, note)
             }
         };
         let stem = path
@@ -129,7 +129,7 @@ impl Args {
             keep: Vec::new(),
             aside: Vec::new(),
             largest_piece_only: false,
-            note: String::new(),
+            note,
         }))
     }
 
@@ -152,6 +152,9 @@ impl Args {
                 scan.id,
                 scan.unit.word()
             );
+            if !scan.note.is_empty() {
+                out += &format!("    {}\n", scan.note);
+            }
         }
         for comment in comments {
             out += &format!("  {}: {}\n", comment.about, comment.says);

@@ -65,22 +65,21 @@ fn visit() -> impl Strategy<Value = Visit> {
         mounting,
         surface(),
         surface(),
-        of(number()),
-        of(number()),
+        prop::array::uniform4(of(number())),
         of(any::<bool>()),
         of(number()),
     )
         .prop_map(
-            |(mounting, left, right, left_film_um, right_film_um, doors_hung, temperature_c)| {
-                BodyState {
-                    mounting,
-                    left,
-                    right,
-                    left_film_um,
-                    right_film_um,
-                    doors_hung,
-                    temperature_c,
-                }
+            |(mounting, left, right, films, doors_hung, temperature_c)| BodyState {
+                mounting,
+                left,
+                right,
+                left_film_um: films[0],
+                right_film_um: films[1],
+                left_film_u95_um: films[2],
+                right_film_u95_um: films[3],
+                doors_hung,
+                temperature_c,
             },
         );
     (id(), prop::array::uniform4(text()), number(), state, text()).prop_map(
@@ -219,8 +218,10 @@ fn opening() -> impl Strategy<Value = Opening> {
         few(junction),
         few(hole),
     );
-    (id(), text(), id(), side, picks, of(number()), text()).prop_map(
-        |(id, name, scan, side, (edge, top, outward, faces, junctions, holes), sureness, note)| {
+    let more = (of(id()), of(number()), text());
+    (id(), text(), id(), side, picks, more).prop_map(
+        |(id, name, scan, side, (edge, top, outward, faces, junctions, holes), more)| {
+            let (repeat_of, sureness, note) = more;
             Opening {
                 id,
                 name,
@@ -232,6 +233,7 @@ fn opening() -> impl Strategy<Value = Opening> {
                 faces,
                 junctions,
                 holes,
+                repeat_of,
                 sureness,
                 note,
             }
@@ -280,13 +282,17 @@ fn part() -> impl Strategy<Value = Part> {
             angle_deg,
         },
     );
+    let evenness = (number(), number()).prop_map(|(within_mm, taper_mm)| record::Evenness {
+        within_mm,
+        taper_mm,
+    });
     let flags = (any::<bool>(), any::<bool>());
     let words = (few(text()), text());
     (
         id(),
         text(),
         number(),
-        allowed,
+        (allowed, of(evenness)),
         few(fastener),
         of(gasket),
         finish,
@@ -299,7 +305,7 @@ fn part() -> impl Strategy<Value = Part> {
                 id,
                 name,
                 gap_mm,
-                allowed,
+                (allowed, evenness),
                 fasteners,
                 gasket,
                 finish,
@@ -311,6 +317,7 @@ fn part() -> impl Strategy<Value = Part> {
                 name,
                 gap_mm,
                 allowed,
+                evenness,
                 fasteners,
                 gasket,
                 finish,
