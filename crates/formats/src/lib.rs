@@ -5,6 +5,8 @@
 mod atomic_save;
 mod error;
 mod job_file;
+mod journal;
+mod kept_scan;
 mod outputs;
 mod points_layout;
 mod read_dxf;
@@ -39,6 +41,8 @@ pub use job_file::{
     Problem, check_job, job_from_str, job_hash, job_to_string, read_job, starter_job_to_string,
     write_job, write_starter_job,
 };
+pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
+pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
 pub use outputs::{OutputKind, OutputOptions, Outputs, WrittenFile, write_outputs};
 pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_scan::read_scan;

@@ -7,13 +7,14 @@ use cargo_metadata::{CargoOpt, DependencyKind, MetadataCommand};
 use super::{nothing, root};
 
 /// Crates of this repository that a crate may use.
-const OURS: [(&str, &[&str]); 7] = [
+const OURS: [(&str, &[&str]); 8] = [
     ("geom", &[]),
     ("record", &["geom"]),
     ("study", &["geom", "record"]),
     ("formats", &["geom", "record"]),
     ("report", &["geom", "record"]),
     ("demo", &["formats", "geom", "record"]),
+    ("editor", &["formats", "geom", "record", "study"]),
     (
         "unmirror",
         &["demo", "formats", "geom", "record", "report", "study"],
@@ -21,7 +22,7 @@ const OURS: [(&str, &[&str]); 7] = [
 ];
 
 /// Crates of others that a crate may use, where that is limited.
-const OTHERS: [(&str, &[&str]); 4] = [
+const OTHERS: [(&str, &[&str]); 5] = [
     ("geom", &["nalgebra", "rayon", "statrs"]),
     ("record", &["nalgebra"]),
     (
@@ -36,6 +37,7 @@ const OTHERS: [(&str, &[&str]); 4] = [
         ],
     ),
     ("report", &["nalgebra", "ttf-parser"]),
+    ("editor", &["blake3", "rayon"]),
 ];
 
 /// What the program without a window does not contain.
