@@ -23,6 +23,7 @@ fn scan_ref(s: &DemoScan) -> ScanRef {
         hash: None,
         unit: LengthUnit::Millimetre,
         unit_source: UnitSource::Guessed,
+        side: record::Side::NotSaid,
         keep: Vec::new(),
         aside: Vec::new(),
         largest_piece_only: false,

@@ -118,6 +118,7 @@ fn scan_ref(place: Place) -> ScanRef {
         hash: None,
         unit: LengthUnit::Millimetre,
         unit_source: UnitSource::Stated,
+        side: record::Side::NotSaid,
         keep: Vec::new(),
         aside: Vec::new(),
         largest_piece_only: false,

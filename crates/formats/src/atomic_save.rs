@@ -21,6 +21,25 @@ pub fn atomic_write(path: &Path, bytes: &[u8]) -> Result<(), Error> {
     result.map_err(|e| Error::io("write", e).in_file(path))
 }
 
+/// As [`atomic_write`], for what is too large to be held at once: `fill` writes it piece by piece. What can be made
+/// again is not forced to the disk: after a power cut the file may be there and be damaged, so it needs a checksum.
+///
+/// # Errors
+/// With the path and a remedy, also for what `fill` gives back.
+pub(crate) fn atomic_stream(
+    path: &Path,
+    fill: impl FnOnce(&mut dyn Write) -> std::io::Result<()>,
+) -> Result<(), Error> {
+    let made = Waiting::open(path).and_then(|(waiting, file)| {
+        let mut out = std::io::BufWriter::with_capacity(1 << 20, file);
+        fill(&mut out)?;
+        out.flush()?;
+        drop(out);
+        waiting.take_name(path)
+    });
+    made.map_err(|e| Error::io("write", e).in_file(path))
+}
+
 /// As [`atomic_write`], with the ten versions before it kept in the folder `.previous` beside it.
 ///
 /// `.previous/job.1.ron` is the version before the present one, `.previous/job.10.ron` the oldest. Saving the same
@@ -90,6 +109,13 @@ struct Waiting {
 
 impl Waiting {
     fn beside(path: &Path, bytes: &[u8]) -> std::io::Result<Self> {
+        let (this, mut file) = Self::open(path)?;
+        file.write_all(bytes)?;
+        file.sync_all()?;
+        Ok(this)
+    }
+
+    fn open(path: &Path) -> std::io::Result<(Self, File)> {
         let name = path.file_name().ok_or_else(|| {
             std::io::Error::new(
                 std::io::ErrorKind::InvalidInput,
@@ -107,14 +133,12 @@ impl Waiting {
                 .create_new(true)
                 .open(&waiting)
             {
-                Ok(mut file) => {
+                Ok(file) => {
                     let this = Self {
                         path: waiting,
                         named: false,
                     };
-                    file.write_all(bytes)?;
-                    file.sync_all()?;
-                    return Ok(this);
+                    return Ok((this, file));
                 }
                 Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists && tried < 100 => {
                     tried += 1;

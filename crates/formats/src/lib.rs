@@ -7,6 +7,8 @@ mod dxf_text;
 mod error;
 mod handed_over;
 mod job_file;
+mod journal;
+mod kept_scan;
 mod outputs;
 mod points_layout;
 mod read_dxf;
@@ -42,6 +44,8 @@ pub use job_file::{
     Problem, check_job, job_from_str, job_hash, job_to_string, read_job, starter_job_to_string,
     write_job, write_starter_job,
 };
+pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
+pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
 pub use outputs::{
     OutputFile, OutputKind, OutputOptions, Outputs, WrittenFile, file_name, output_names, outputs,
     write_outputs,

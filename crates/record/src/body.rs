@@ -2,7 +2,7 @@
 
 use geom::Point;
 
-use crate::{LengthUnit, Region, ScanId, VisitId};
+use crate::{LengthUnit, Region, ScanId, Side, VisitId};
 
 /// A vehicle.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -116,6 +116,8 @@ pub struct ScanRef {
     pub unit: LengthUnit,
     /// How that is known.
     pub unit_source: UnitSource,
+    /// The side of the car it shows, if a person said so; openings have sides of their own.
+    pub side: Side,
     /// If any, only points in one of these are used.
     pub keep: Vec<Region>,
     /// Points in any of these are not used.

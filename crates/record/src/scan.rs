@@ -8,7 +8,7 @@ use geom::{Blocks, RawPoints};
 use crate::{Finding, ScanId};
 
 /// A unit of length of a file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum LengthUnit {
     /// Millimetre.
     Millimetre,

@@ -7,14 +7,15 @@ pub mod fit;
 mod look;
 mod measure;
 pub mod prepare;
+pub mod probe;
 pub mod propose;
 pub mod regions;
 mod run;
 
-pub use decide::decide;
+pub use decide::{decide, decide_one};
 pub use draw::draw;
 pub use look::{Look, LookNoise, LookOpening, look};
 pub use measure::{Kept, measure};
 pub use prepare::prepare;
 pub use propose::propose;
-pub use run::run;
+pub use run::{assemble, run};

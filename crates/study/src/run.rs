@@ -1,8 +1,8 @@
 //! The whole study of a job.
 
 use record::{
-    Cancelled, Decided, Job, OpeningNotMeasured, Progress, Provenance, ScanProvenance, Scans,
-    Stage, Study, UnitSource,
+    Cancelled, Decided, Job, Measured, OpeningNotMeasured, Progress, Provenance, ScanProvenance,
+    Scans, Stage, Study, UnitSource,
 };
 
 use crate::measure::{Kept, measure};
@@ -21,6 +21,17 @@ pub fn run(
     let measured = measure(job, scans, kept, at)?;
     at.at(Stage::Chances, 0, 1)?;
     let decided: Decided = crate::decide(&measured, &job.choices, job.seed, draws);
+    Ok(assemble(job, scans, measured, decided, draws))
+}
+
+/// The study of what was measured and decided; `draws` as they were given to [`crate::decide`]. [`run`] ends with it.
+pub fn assemble(
+    job: &Job,
+    scans: &Scans,
+    measured: Measured,
+    decided: Decided,
+    draws: u32,
+) -> Study {
     let drawings = crate::draw(&measured, &decided, &job.choices);
     let not_measured = job
         .openings
@@ -31,7 +42,7 @@ pub fn run(
             why: format!("scan {} is not there", o.scan),
         })
         .collect();
-    Ok(Study {
+    Study {
         title: job.title.clone(),
         units: job.units,
         choices: job.choices.clone(),
@@ -40,7 +51,7 @@ pub fn run(
         drawings,
         not_measured,
         provenance: provenance(job, scans, draws),
-    })
+    }
 }
 
 fn provenance(job: &Job, scans: &Scans, draws: u32) -> Provenance {

@@ -45,7 +45,8 @@ pub fn scans(job: &Job, folder: &Path, at: &dyn Progress) -> Result<Loaded, Canc
         match &read[k] {
             Ok(prepared) => {
                 loaded.findings.extend(changed(scan, prepared));
-                loaded.scans.insert(scan.id.clone(), prepared.clone());
+                let used = study::regions::apply_regions(scan, prepared, at)?;
+                loaded.scans.insert(scan.id.clone(), used);
             }
             Err(unread) => loaded.findings.push(not_read(scan, unread)),
         }
@@ -163,6 +164,7 @@ mod tests {
             hash: hash.map(str::to_owned),
             unit: LengthUnit::Millimetre,
             unit_source: UnitSource::Stated,
+            side: record::Side::NotSaid,
             keep: Vec::new(),
             aside: Vec::new(),
             largest_piece_only: false,

@@ -7,7 +7,7 @@ use cargo_metadata::{CargoOpt, DependencyKind, MetadataCommand};
 use super::{nothing, root};
 
 /// Crates of this repository that a crate may use.
-const OURS: [(&str, &[&str]); 8] = [
+const OURS: [(&str, &[&str]); 9] = [
     ("geom", &[]),
     ("record", &["geom"]),
     ("study", &["geom", "record"]),
@@ -15,6 +15,7 @@ const OURS: [(&str, &[&str]); 8] = [
     ("report", &["geom", "record"]),
     ("demo", &["formats", "geom", "record"]),
     ("view3d", &["geom"]),
+    ("editor", &["formats", "geom", "record", "study"]),
     (
         "unmirror",
         &["demo", "formats", "geom", "record", "report", "study"],
@@ -22,7 +23,7 @@ const OURS: [(&str, &[&str]); 8] = [
 ];
 
 /// Crates of others that a crate may use, where that is limited.
-const OTHERS: [(&str, &[&str]); 5] = [
+const OTHERS: [(&str, &[&str]); 6] = [
     ("geom", &["nalgebra", "rayon", "statrs"]),
     ("record", &["nalgebra"]),
     (
@@ -38,6 +39,7 @@ const OTHERS: [(&str, &[&str]); 5] = [
     ),
     ("report", &["nalgebra", "ttf-parser"]),
     ("view3d", &["nalgebra", "rayon"]),
+    ("editor", &["blake3", "rayon"]),
 ];
 
 /// What the program without a window does not contain.

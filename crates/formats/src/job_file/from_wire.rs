@@ -103,6 +103,7 @@ fn scan(s: wire::Scan, only_visit: &str) -> record::ScanRef {
                 taped_mm,
             },
         },
+        side: s.side.into(),
         keep: s.keep.into_iter().map(region).collect(),
         aside: s.aside.into_iter().map(region).collect(),
         largest_piece_only: s.largest_piece_only,

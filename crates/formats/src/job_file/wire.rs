@@ -60,7 +60,7 @@ words! { Mounting = record::Mounting {
 words! { Surface = record::Surface {
     NotNoted = "not_noted", Bare = "bare", Primed = "primed", Painted = "painted",
 } usual NotNoted }
-words! { Side = record::Side { Left = "left", Right = "right", Centre = "centre", NotSaid = "not_said" } }
+words! { Side = record::Side { Left = "left", Right = "right", Centre = "centre", NotSaid = "not_said" } usual NotSaid }
 words! { EdgeKind = record::EdgeKind { Auto = "auto", Free = "free", Bend = "bend" } usual Auto }
 words! { Through = record::Through { Material = "material", Air = "air" } usual Material }
 words! { HoleKind = record::HoleKind { Hole = "hole", Stud = "stud" } usual Hole }
@@ -182,6 +182,9 @@ pub(super) struct Scan {
     pub unit: LengthUnit,
     #[serde(default, skip_serializing_if = "is_default")]
     pub unit_source: UnitSource,
+    /// Left out: not said.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub side: Side,
     #[serde(default, skip_serializing_if = "is_default")]
     pub keep: Vec<Region>,
     #[serde(default, skip_serializing_if = "is_default")]

@@ -133,8 +133,8 @@ impl Blocks {
         Some(out)
     }
 
-    /// Fills all blocks.
-    fn fill(&mut self, points: &RawPoints, in_mm: f64, keys: &[Keyed], go_on: GoOn) -> Option<()> {
+    /// The parts of each block, to be filled side by side.
+    pub(super) fn rooms(&mut self) -> Vec<Room<'_>> {
         let mut rooms = Vec::with_capacity(self.list.len());
         let (mut offsets, mut indices) = (&mut self.offsets[..], &mut self.indices[..]);
         let (mut leaves, mut groups) = (&mut self.leaves[..], &mut self.groups[..]);
@@ -151,7 +151,12 @@ impl Blocks {
             };
             rooms.push(room);
         }
-        rooms.into_par_iter().try_for_each(|mut room| {
+        rooms
+    }
+
+    /// Fills all blocks.
+    fn fill(&mut self, points: &RawPoints, in_mm: f64, keys: &[Keyed], go_on: GoOn) -> Option<()> {
+        self.rooms().into_par_iter().try_for_each(|mut room| {
             let first = room.block.first as usize;
             room.fill(points, in_mm, &keys[first..first + room.block.len as usize]);
             go_on().then_some(())
@@ -159,7 +164,7 @@ impl Blocks {
     }
 
     /// Boxes above the blocks.
-    fn finish(&mut self) {
+    pub(super) fn finish(&mut self) {
         let join = |boxes: &[Aabb]| {
             let mut all = Aabb::empty();
             for b in boxes {
@@ -265,12 +270,12 @@ fn cut(keys: &[Keyed]) -> usize {
 }
 
 /// The parts of one block while it is filled.
-struct Room<'a> {
-    block: &'a mut Block,
-    offsets: &'a mut [[f32; 3]],
-    indices: &'a mut [u32],
-    leaves: &'a mut [Small],
-    groups: &'a mut [Small],
+pub(super) struct Room<'a> {
+    pub block: &'a mut Block,
+    pub offsets: &'a mut [[f32; 3]],
+    pub indices: &'a mut [u32],
+    pub leaves: &'a mut [Small],
+    pub groups: &'a mut [Small],
 }
 
 impl Room<'_> {
@@ -293,19 +298,8 @@ impl Room<'_> {
         for (j, (offset, index)) in all.iter().enumerate() {
             self.offsets[j] = *offset;
             self.indices[j] = *index;
-            let o = offset.map(f64::from);
-            self.block.bounds.add(&Point::new(
-                origin.x + o[0],
-                origin.y + o[1],
-                origin.z + o[2],
-            ));
-            if j >= coarse {
-                self.leaves[(j - coarse) / LEAF].add(*offset);
-            }
         }
-        for (j, leaf) in self.leaves.iter().enumerate() {
-            self.groups[j / GROUP].join(leaf);
-        }
+        self.boxes();
     }
 }
 

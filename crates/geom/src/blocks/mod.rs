@@ -2,11 +2,13 @@
 
 mod build;
 mod octahedral;
+mod parts;
 mod search;
 #[cfg(test)]
 mod tests;
 
 pub use build::GoOn;
+pub use parts::BlocksParts;
 
 use crate::{Aabb, Point, Vector};
 
@@ -124,7 +126,7 @@ impl Small {
 ///
 /// 16 bytes a point with its place in the file, 3 more with colours, 4 more with normals, about 1 for the boxes.
 /// The order depends on the points alone, never on the number of threads.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Blocks {
     list: Vec<Block>,
     offsets: Vec<[f32; 3]>,

@@ -238,3 +238,39 @@ fn filtered_keeps_places_in_the_file() {
         }
     }
 }
+
+#[test]
+fn put_together_from_parts_they_are_the_same() {
+    for n in [0, 1, 64, 4097, 30_000] {
+        let mut whole = Blocks::build(
+            RawPoints::F64(cloud(n, 5).iter().map(|p| p.coords.into()).collect()),
+            1.0,
+            vec![[1, 2, 3]; n],
+            Vec::new(),
+            &|| true,
+        )
+        .unwrap();
+        whole
+            .set_normals(&vec![[0.0, 0.6, 0.8]; n], &|| true)
+            .unwrap();
+        let parts = || BlocksParts {
+            blocks: whole.blocks().iter().map(|b| (b.origin, b.len)).collect(),
+            offsets: whole.offsets().to_vec(),
+            colours: whole.colours().to_vec(),
+            normals: whole.packed_normals().to_vec(),
+            indices: whole.indices().to_vec(),
+        };
+        assert!(Blocks::from_parts(parts()) == Some(whole.clone()), "{n}");
+        if n > 0 {
+            let mut short = parts();
+            short.indices.pop();
+            assert!(Blocks::from_parts(short).is_none());
+            let mut odd = parts();
+            odd.offsets[0][1] = f32::NAN;
+            assert!(Blocks::from_parts(odd).is_none());
+            let mut long = parts();
+            long.blocks[0].1 += 1;
+            assert!(Blocks::from_parts(long).is_none());
+        }
+    }
+}

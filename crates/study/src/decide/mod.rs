@@ -26,18 +26,26 @@ use pairing::Pairing;
 /// Decides every comparison. `draws` per chance; with 0 the shares are exact and the verdicts rest on the normal
 /// approximation of their doubt. The result depends on `seed` only through the draws, and not on the thread count.
 pub fn decide(measured: &Measured, choices: &Choices, seed: u64, draws: u32) -> Decided {
-    let compares = measured
-        .compares
-        .iter()
-        .enumerate()
-        .filter_map(|(i, c)| {
-            let part = choices.parts.iter().find(|p| p.id == c.part)?;
-            // Each comparison has its own stream, so that adding one leaves the others as they were.
-            let stream = seed.wrapping_add((i as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
-            Some(compare(measured, c, part, stream, draws))
-        })
+    let compares = (0..measured.compares.len())
+        .filter_map(|i| decide_one(measured, choices, i, seed, draws))
         .collect();
     Decided { compares }
+}
+
+/// Decides the comparison at `index` of what was measured, exactly as [`decide`] does; `None` if there is none or its
+/// part is not among the choices. It depends on its own comparison, on the two openings and on its part alone.
+pub fn decide_one(
+    measured: &Measured,
+    choices: &Choices,
+    index: usize,
+    seed: u64,
+    draws: u32,
+) -> Option<DecidedCompare> {
+    let c = measured.compares.get(index)?;
+    let part = choices.parts.iter().find(|p| p.id == c.part)?;
+    // Each comparison has its own stream, so that adding one leaves the others as they were.
+    let stream = seed.wrapping_add((index as u64).wrapping_mul(0x9E37_79B9_7F4A_7C15));
+    Some(compare(measured, c, part, stream, draws))
 }
 
 fn compare(

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use record::Opening;
+use record::{Opening, Prepared, ScanRef};
 
 use super::opening::Found;
 
@@ -11,24 +11,43 @@ use super::opening::Found;
 /// again, so that keeping changes nothing but the time.
 #[derive(Clone, Debug, Default)]
 pub struct Kept {
-    found: BTreeMap<String, Arc<Found>>,
+    /// With the round in which each was used last.
+    found: BTreeMap<String, (u64, Arc<Found>)>,
+    round: u64,
 }
 
+/// Results that were not used for so many rounds are forgotten: undo comes back to those before soon or never.
+const ROUNDS: u64 = 24;
+
 impl Kept {
-    /// The key of an opening: the content of its scan and everything in its picks that matters.
-    pub(super) fn key(scan_hash: &str, opening: &Opening) -> String {
+    /// The key of an opening: the content of its scan, what is used of it and in which unit, and everything in its
+    /// picks that matters. The name stands in what is said about holes of the scan.
+    pub(super) fn key(prepared: &Prepared, scan: Option<&ScanRef>, opening: &Opening) -> String {
+        let used = scan.map(|s| (s.unit, &s.keep, &s.aside, s.largest_piece_only));
         format!(
-            "{scan_hash}|{:?}|{:?}|{:?}",
-            opening.edge, opening.faces, opening.holes
+            "{}|{}|{used:?}|{}|{:?}|{:?}|{:?}",
+            prepared.hash,
+            prepared.blocks.len(),
+            opening.name,
+            opening.edge,
+            opening.faces,
+            opening.holes
         )
     }
 
     pub(super) fn get(&self, key: &str) -> Option<Arc<Found>> {
-        self.found.get(key).map(Arc::clone)
+        self.found.get(key).map(|f| Arc::clone(&f.1))
     }
 
     pub(super) fn put(&mut self, key: String, found: Arc<Found>) {
-        self.found.insert(key, found);
+        self.found.insert(key, (self.round, found));
+    }
+
+    /// Another measuring begins: what was not used for long is forgotten.
+    pub(super) fn next_round(&mut self) {
+        self.round += 1;
+        let round = self.round;
+        self.found.retain(|_, f| f.0 + ROUNDS >= round);
     }
 
     /// Forgets everything.

@@ -23,10 +23,16 @@ mod tile;
 pub use kept::Kept;
 
 pub(crate) use edge::station_shares;
-pub(crate) use opening::OpeningWork;
+pub(crate) use edge_fit::FittedEdge;
+pub(crate) use edge_trace::NoEdge;
+pub(crate) use face::{FittedFace, fit_face, measured_face};
+pub(crate) use face_grow::NoFace;
+pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
+pub(crate) use surface::Surface;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use geom::NoiseModel;
 use rayon::prelude::*;
@@ -39,7 +45,6 @@ use crate::compare::compare;
 use films::Film;
 use opening::{Found, find, measure_opening};
 use strip_noise::StripNoise;
-use surface::Surface;
 use tile::Tile;
 
 /// Noise that is assumed of an instrument while too few faces speak for it, mm.
@@ -126,28 +131,60 @@ fn find_all(
     kept: &mut Kept,
     at: &dyn Progress,
 ) -> Result<BTreeMap<OpeningId, Arc<Found>>, Cancelled> {
-    let surfaces: BTreeMap<_, _> = scans.iter().map(|(id, p)| (id, Surface::new(p))).collect();
     let total = job.openings.len();
-    let found: Vec<_> = job
+    let off = AtomicBool::new(false);
+    // Asked from deep inside; once it was no it stays no.
+    let stopped = || {
+        if !off.load(Ordering::Relaxed) && at.at(Stage::Measure, 0, total).is_err() {
+            off.store(true, Ordering::Relaxed);
+        }
+        off.load(Ordering::Relaxed)
+    };
+    let surfaces: BTreeMap<_, _> = scans
+        .iter()
+        .map(|(id, p)| (id, Surface::watched(p, &stopped)))
+        .collect();
+    let found: Vec<Result<_, Cancelled>> = job
         .openings
         .par_iter()
         .filter_map(|o| surfaces.get(&o.scan).map(|s| (o, s)))
         .map(|(o, surface)| {
             at.at(Stage::Measure, 0, total)?;
-            let key = Kept::key(&surface.prepared().hash, o);
+            let scan = job.scans.iter().find(|s| s.id == o.scan);
+            let key = Kept::key(surface.prepared(), scan, o);
             let found = match kept.get(&key) {
                 Some(f) => f,
                 None => Arc::new(find(surface, o)),
             };
+            if stopped() {
+                return Err(Cancelled);
+            }
             Ok((o.id.clone(), key, found))
         })
-        .collect::<Result<_, Cancelled>>()?;
+        .collect();
+    kept.next_round();
     let mut all = BTreeMap::new();
-    for (id, key, f) in found {
-        kept.put(key, Arc::clone(&f));
-        all.insert(id, f);
+    let mut called_off = false;
+    for one in found {
+        if let Ok((id, key, f)) = one {
+            // What was found before the work was called off is good for the next time.
+            kept.put(key, Arc::clone(&f));
+            all.insert(id, f);
+        } else {
+            called_off = true;
+        }
     }
-    Ok(all)
+    if called_off { Err(Cancelled) } else { Ok(all) }
+}
+
+/// The noise that is assumed of a visit as long as too few faces speak for it.
+pub(crate) fn assumed_noise() -> NoiseModel {
+    NoiseModel::known(
+        geom::Kernel::Gaussian,
+        ASSUMED_NOISE,
+        ASSUMED_RANGE,
+        ASSUMED_NOISE,
+    )
 }
 
 fn visit_of<'a>(job: &'a Job, opening: &Opening) -> Option<&'a VisitId> {
@@ -196,7 +233,7 @@ fn noise_of_visits(
                     quantity: Some(Quantity::Length),
                 }],
             });
-            NoiseModel::known(geom::Kernel::Gaussian, ASSUMED_NOISE, ASSUMED_RANGE, ASSUMED_NOISE)
+            assumed_noise()
         });
         measured.noise.push(VisitNoise {
             visit: visit.id.clone(),

@@ -2,8 +2,9 @@
 
 use geom::{NoiseModel, Plane, Point, Rigid, Unit, Vector, u95};
 use record::{
-    Code, EdgeKind, Figure, Finding, HoleId, HoleKind, JunctionId, MeasuredFace, MeasuredHole,
-    MeasuredJunction, MeasuredOpening, Number, Opening, Quantity, Severity, Source,
+    Code, EdgeKind, EdgePick, Figure, Finding, HoleId, HoleKind, HolePick, JunctionId,
+    MeasuredFace, MeasuredHole, MeasuredJunction, MeasuredOpening, Number, Opening, Quantity,
+    Severity, Source,
 };
 
 use super::doubts;
@@ -58,36 +59,42 @@ impl OpeningWork {
     }
 }
 
+/// Follows the pick of an edge.
+pub fn edge_of(surface: &Surface, pick: &EdgePick) -> Result<FittedEdge, NoEdge> {
+    if pick.by_hand.is_empty() {
+        trace(surface, &pick.near, pick.kind)
+            .and_then(|t| FittedEdge::new(surface, &t).ok_or(NoEdge::NotAnEdge))
+    } else {
+        FittedEdge::by_hand(&pick.by_hand, pick.closed, None).ok_or(NoEdge::NotAnEdge)
+    }
+}
+
+/// Follows the pick of a hole or stud; `edge` tells the outside, if there is one.
+pub fn hole_of(
+    surface: &Surface,
+    pick: &HolePick,
+    edge: Option<&FittedEdge>,
+) -> Option<FittedHole> {
+    let out = edge.and_then(|e| nearest_out(e, &pick.near));
+    match pick.kind {
+        HoleKind::Hole => fit_hole(surface, &pick.near, out.as_ref(), pick.diameter_mm),
+        HoleKind::Stud => fit_stud(surface, &pick.near, out.as_ref(), pick.diameter_mm),
+    }
+}
+
 /// Follows the picks of an opening.
 pub fn find(surface: &Surface, opening: &Opening) -> Found {
-    let edge = opening.edge.as_ref().map(|pick| {
-        if pick.by_hand.is_empty() {
-            trace(surface, &pick.near, pick.kind)
-                .and_then(|t| FittedEdge::new(surface, &t).ok_or(NoEdge::NotAnEdge))
-        } else {
-            FittedEdge::by_hand(&pick.by_hand, pick.closed, None).ok_or(NoEdge::NotAnEdge)
-        }
-    });
+    let edge = opening.edge.as_ref().map(|pick| edge_of(surface, pick));
     let faces: Vec<_> = opening
         .faces
         .iter()
         .map(|pick| (pick.id.to_string(), fit_face(surface, pick)))
         .collect();
-    let facing = |near: &Point| match &edge {
-        Some(Ok(e)) => nearest_out(e, near),
-        _ => None,
-    };
+    let found_edge = edge.as_ref().and_then(|e| e.as_ref().ok());
     let holes: Vec<(HoleId, Option<FittedHole>)> = opening
         .holes
         .iter()
-        .map(|pick| {
-            let out = facing(&pick.near);
-            let fit = match pick.kind {
-                HoleKind::Hole => fit_hole(surface, &pick.near, out.as_ref(), pick.diameter_mm),
-                HoleKind::Stud => fit_stud(surface, &pick.near, out.as_ref(), pick.diameter_mm),
-            };
-            (pick.id.clone(), fit)
-        })
+        .map(|pick| (pick.id.clone(), hole_of(surface, pick, found_edge)))
         .collect();
     let mut tiles: Vec<Tile> = faces
         .iter()
@@ -305,7 +312,8 @@ fn axes_of(opening: &Opening, fitted: Option<&FittedEdge>, faces: &[&FittedFace]
     part_axes::axes(&centre, &first.grown.axes.n, up)
 }
 
-fn measured_hole(
+/// The figures of a hole.
+pub fn measured_hole(
     id: &HoleId,
     kind: HoleKind,
     h: &FittedHole,

@@ -16,6 +16,8 @@ pub struct Surface<'a> {
     normals: Vec<OnceLock<Vec<[f32; 3]>>>,
     /// Whether the normals point out of the metal (known from triangles or from the file).
     pub oriented: bool,
+    /// Says whether the work was called off.
+    stopped: Option<&'a (dyn Fn() -> bool + Sync)>,
 }
 
 impl<'a> Surface<'a> {
@@ -28,6 +30,16 @@ impl<'a> Surface<'a> {
             prepared,
             normals: (0..cells).map(|_| OnceLock::new()).collect(),
             oriented,
+            stopped: None,
+        }
+    }
+
+    /// The same, able to be called off: once `stopped` says so no more points are found, so that whatever walks over the
+    /// scan ends at once. What it gives then is worth nothing.
+    pub fn watched(prepared: &'a Prepared, stopped: &'a (dyn Fn() -> bool + Sync)) -> Self {
+        Self {
+            stopped: Some(stopped),
+            ..Self::new(prepared)
         }
     }
 
@@ -43,6 +55,9 @@ impl<'a> Surface<'a> {
 
     /// Calls `f` with slot, position and normal of every point within `r` of `c`, in a fixed order.
     pub fn in_ball(&self, c: &Point, r: f64, mut f: impl FnMut(u32, Point, Vector)) {
+        if self.stopped.is_some_and(|stopped| stopped()) {
+            return;
+        }
         self.prepared
             .blocks
             .in_ball(c, r, |slot, p, _| f(slot, p, self.normal(slot)));

@@ -1,6 +1,7 @@
 //! A first job from scans alone: openings, faces, junctions and holes that were found, and which left one belongs to
 //! which right one. Everything in it is an offer with its sureness; a person looks at it before anything is believed.
 
+mod across;
 mod judge;
 mod junctions;
 mod outline;
@@ -15,6 +16,8 @@ mod write;
 use geom::{Point, Vector};
 use rayon::prelude::*;
 use record::{Cancelled, Job, Prepared, Progress, ScanId, ScanRef, Scans, Side, Stage};
+
+pub use across::{Across, Carried, carried, find_across};
 
 use judge::{Found, OPENING_MM};
 use junctions::Line;
@@ -90,10 +93,7 @@ pub fn propose(refs: &[ScanRef], scans: &Scans, at: &dyn Progress) -> Result<Pro
         found.append(&mut here);
     }
     at.at(Stage::Find, total - 1, total)?;
-    let mut sides: Vec<(Side, f64)> = found
-        .iter()
-        .map(|o| side_words::side_of(&file_name(refs, &o.scan)))
-        .collect();
+    let mut sides: Vec<(Side, f64)> = found.iter().map(|o| side_of_scan(refs, &o.scan)).collect();
     let flats: Vec<Flat> = found.iter().map(Flat::of).collect();
     let known: Vec<Side> = sides.iter().map(|s| s.0).collect();
     let mut pairs = pair::pairs(&found, &known, &flats);
@@ -173,6 +173,14 @@ fn nearest_opening(openings: &[Found], p: &Point) -> usize {
     (0..openings.len())
         .min_by(|&i, &j| distance(&openings[i]).total_cmp(&distance(&openings[j])))
         .unwrap_or(0)
+}
+
+/// The side a scan shows: as a person said, else by the words of its file name.
+fn side_of_scan(refs: &[ScanRef], id: &ScanId) -> (Side, f64) {
+    match refs.iter().find(|r| r.id == *id).map(|r| r.side) {
+        Some(Side::NotSaid) | None => side_words::side_of(&file_name(refs, id)),
+        Some(said) => (said, 1.0),
+    }
 }
 
 fn file_name(refs: &[ScanRef], id: &ScanId) -> String {

@@ -20,7 +20,7 @@ pub(super) struct Pair {
 }
 
 /// How unlike two openings are, as left and mirrored right; 0 is alike.
-fn cost(a: &Found, b: &Found, fa: &Flat, laid: &Laid) -> f64 {
+pub(super) fn cost(a: &Found, b: &Found, fa: &Flat, laid: &Laid) -> f64 {
     let size = (a.perimeter / b.perimeter).ln().abs();
     let shape = laid.rest_mm / fa.mean_radius.max(1.0);
     let holes = a.holes.len().abs_diff(b.holes.len()) as f64;

@@ -126,6 +126,7 @@ impl Args {
             hash: Some(raw.hash),
             unit,
             unit_source,
+            side: record::Side::NotSaid,
             keep: Vec::new(),
             aside: Vec::new(),
             largest_piece_only: false,

@@ -131,10 +131,21 @@ fn scan() -> impl Strategy<Value = ScanRef> {
         region(),
         region(),
         any::<bool>(),
-        text(),
+        (side(), text()),
     )
         .prop_map(
-            |(id, visit, path, hash, unit, unit_source, keep, aside, largest_piece_only, note)| {
+            |(
+                id,
+                visit,
+                path,
+                hash,
+                unit,
+                unit_source,
+                keep,
+                aside,
+                largest_piece_only,
+                (side, note),
+            )| {
                 ScanRef {
                     id,
                     visit,
@@ -142,6 +153,7 @@ fn scan() -> impl Strategy<Value = ScanRef> {
                     hash,
                     unit,
                     unit_source,
+                    side,
                     keep,
                     aside,
                     largest_piece_only,
@@ -149,6 +161,10 @@ fn scan() -> impl Strategy<Value = ScanRef> {
                 }
             },
         )
+}
+
+fn side() -> impl Strategy<Value = Side> {
+    one_of(&[Side::Left, Side::Right, Side::Centre, Side::NotSaid])
 }
 
 fn opening() -> impl Strategy<Value = Opening> {
@@ -209,7 +225,7 @@ fn opening() -> impl Strategy<Value = Opening> {
             kind,
             diameter_mm,
         });
-    let side = one_of(&[Side::Left, Side::Right, Side::Centre, Side::NotSaid]);
+    let side = side();
     let picks = (
         of(edge),
         of(point()),
