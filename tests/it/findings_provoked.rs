@@ -246,6 +246,7 @@ fn corner(bend: impl Fn(f64, f64) -> f64) -> (Job, Scans) {
             hash: None,
             unit: LengthUnit::Millimetre,
             unit_source: UnitSource::Stated,
+            side: Side::Left,
             keep: Vec::new(),
             aside: Vec::new(),
             largest_piece_only: false,
