@@ -227,8 +227,9 @@ struct Cover {
 
 #[derive(Clone, Copy, Default)]
 struct Cell {
-    share: f32,
-    /// Segment and place on it that covers most.
+    /// How far inside the widened line, pixels; 0 where no line is.
+    inside: f32,
+    /// The nearest segment and the nearest place on it.
     segment: u32,
     t: f32,
 }
@@ -259,7 +260,7 @@ impl LineStroke {
         // A line thinner than a pixel is drawn a pixel wide and paler.
         let thin = self.width_px.min(1.0);
         for (i, s) in self.segments.iter().enumerate() {
-            self.cover(s, i as u32, half, rows, cover);
+            Self::cover(s, i as u32, half, rows, cover);
         }
         for &touched in &cover.touched {
             let cell = std::mem::take(&mut cover.cells[touched as usize]);
@@ -268,33 +269,26 @@ impl LineStroke {
                 touched as usize % width,
                 rows.first + touched as usize / width,
             );
-            let at = self.place(s, f64::from(cell.t), rows.raster);
+            let at = place(s, f64::from(cell.t), rows.raster);
             if !self.clips.is_empty() {
                 let p = self.placed.back(&at);
                 if !self.clips.iter().all(|c| c.shows(&p)) {
                     continue;
                 }
             }
+            let mut filled = f64::from(cell.inside).min(1.0) * thin;
+            if let Some((on, period)) = self.dash {
+                let phase = (s.along + f64::from(cell.t) * s.length).rem_euclid(period);
+                let inside = (0.5 * on - (phase - 0.5 * on).abs()).max(phase - period);
+                filled *= (inside + 0.5).clamp(0.0, 1.0);
+            }
             let share = self.ink.share(rows.depth(x, y), -at.z);
-            rows.blend(x, y, self.ink.colour, share * cell.share * thin as f32);
+            rows.blend(x, y, self.ink.colour, share * filled as f32);
         }
         cover.touched.clear();
     }
 
-    /// The place on a segment, view axes, at a share of its length in pixels.
-    fn place(&self, s: &Segment, t: f64, raster: &Raster) -> Vector {
-        let t = match raster.eye {
-            None => t,
-            Some((mm, _)) => {
-                // Even steps in the picture are even in the inverse of the distance from the eye.
-                let (a, b) = (mm - s.from.z, mm - s.to.z);
-                t * a / (b + t * (a - b))
-            }
-        };
-        s.from + (s.to - s.from) * t
-    }
-
-    fn cover(&self, s: &Segment, index: u32, half: f64, rows: &Rows, cover: &mut Cover) {
+    fn cover(s: &Segment, index: u32, half: f64, rows: &Rows, cover: &mut Cover) {
         let reach = half + 1.0;
         let (dx, dy) = (s.b.0 - s.a.0, s.b.1 - s.a.1);
         let low = s.a.1.min(s.b.1) - reach - rows.first as f64;
@@ -320,21 +314,15 @@ impl LineStroke {
                     0.0
                 };
                 let off = (px - t * dx).hypot(py - t * dy);
-                let mut share = (half + 0.5 - off).clamp(0.0, 1.0);
-                if let Some((on, period)) = self.dash {
-                    let phase = (s.along + t * s.length).rem_euclid(period);
-                    let inside = (0.5 * on - (phase - 0.5 * on).abs()).max(phase - period);
-                    share *= (inside + 0.5).clamp(0.0, 1.0);
-                }
-                let share = share as f32;
+                let inside = (half + 0.5 - off) as f32;
                 let i = r * rows.width + column;
                 let cell = &mut cover.cells[i];
-                if share > cell.share {
-                    if cell.share == 0.0 {
+                if inside > cell.inside {
+                    if cell.inside == 0.0 {
                         cover.touched.push(i as u32);
                     }
                     *cell = Cell {
-                        share,
+                        inside,
                         segment: index,
                         t: t as f32,
                     };
@@ -342,4 +330,17 @@ impl LineStroke {
             }
         }
     }
+}
+
+/// The place on a segment, view axes, at a share of its length in pixels.
+fn place(s: &Segment, t: f64, raster: &Raster) -> Vector {
+    let t = match raster.eye {
+        None => t,
+        Some((mm, _)) => {
+            // Even steps in the picture are even in the inverse of the distance from the eye.
+            let (a, b) = (mm - s.from.z, mm - s.to.z);
+            t * a / (b + t * (a - b))
+        }
+    };
+    s.from + (s.to - s.from) * t
 }

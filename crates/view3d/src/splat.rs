@@ -15,6 +15,8 @@ const SMALL_PX: f64 = 4.0;
 /// Side of a square in spacings of the points: leaves about one pixel in thirteen open on a random scan, which the
 /// closing of the picture fills.
 const CLOSES: f64 = 1.6;
+/// A block counts as at most so many times sparser than the median block of its object.
+const AT_MOST: f64 = 1.5;
 
 /// A block to be drawn.
 #[derive(Clone, Copy, Debug)]
@@ -59,7 +61,7 @@ pub(crate) fn portions(
             let coarse = points.blocks.coarse(b).len() as u32;
             let take = if wide <= SMALL_PX { coarse } else { block.len };
             total += take as usize;
-            extents.push(extent);
+            extents.push((extent, spacing_of(block)));
             list.push(Portion {
                 object: o as u32,
                 block: b as u32,
@@ -73,7 +75,8 @@ pub(crate) fn portions(
     } else {
         1.0
     };
-    for (p, extent) in list.iter_mut().zip(&extents) {
+    let typical = typical_spacings(&list, &extents, scene.objects.len());
+    for (p, (extent, spacing)) in list.iter_mut().zip(&extents) {
         let Shape::Points(points) = &scene.objects[p.object as usize].shape else {
             continue;
         };
@@ -82,17 +85,42 @@ pub(crate) fn portions(
             p.take = ((f64::from(p.take) * share).ceil() as u32).clamp(1, p.take);
         }
         let largest = u32::from(look.largest_point_px.clamp(1, 15));
-        p.side = side_of(raster, block, p.take, extent, largest);
+        // A block round an opening or a corner looks larger than its surface is.
+        let full = spacing.min(AT_MOST * typical[p.object as usize]);
+        let spacing = full * (f64::from(block.len) / f64::from(p.take.max(1))).sqrt();
+        p.side = side_of(raster, spacing, extent, largest);
     }
     list
 }
 
-/// The side of the squares that closes a surface of which so many points are drawn, pixels.
-fn side_of(raster: &Raster, block: &Block, take: u32, extent: &Extent, largest: u32) -> u32 {
+/// Spacing of all the points of a block on their surface, mm.
+fn spacing_of(block: &Block) -> f64 {
     let s = block.bounds.size();
     // A surface is about as large as the largest of the three sides of its box.
     let area = (s.x * s.y).max(s.y * s.z).max(s.z * s.x);
-    let spacing = (area / f64::from(take.max(1))).sqrt();
+    (area / f64::from(block.len.max(1))).sqrt()
+}
+
+/// The median spacing of the blocks of each object, mm.
+fn typical_spacings(list: &[Portion], extents: &[(Extent, f64)], objects: usize) -> Vec<f64> {
+    let mut of: Vec<Vec<f64>> = vec![Vec::new(); objects];
+    for (p, (_, spacing)) in list.iter().zip(extents) {
+        of[p.object as usize].push(*spacing);
+    }
+    of.into_iter()
+        .map(|mut v| {
+            let middle = v.len() / 2;
+            if v.is_empty() {
+                0.0
+            } else {
+                *v.select_nth_unstable_by(middle, f64::total_cmp).1
+            }
+        })
+        .collect()
+}
+
+/// The side of the squares that closes a surface of points so far apart, pixels.
+fn side_of(raster: &Raster, spacing: f64, extent: &Extent, largest: u32) -> u32 {
     let px = raster.px_per_mm(extent.near.max(raster.nearest()));
     ((spacing * px * CLOSES).ceil() as u32).clamp(1, largest)
 }
