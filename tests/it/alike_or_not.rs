@@ -122,12 +122,12 @@ fn a_twist_is_told_as_a_twist_and_not_as_a_size() {
             (made, off / twist.u95, size, proven)
         })
         .collect();
-    let share = |f: &dyn Fn(&(f64, f64, bool, bool)) -> bool| {
+    let share = |f: fn(&(f64, f64, bool, bool)) -> bool| {
         found.iter().filter(|x| f(x)).count() as f64 / seeds as f64
     };
     let least = 0.9 - 1.0 / seeds as f64;
     assert!(found.iter().all(|x| x.0 > 1.4 && x.0 < 2.0), "{found:?}");
     assert!(found.iter().all(|x| x.3), "{found:?}");
-    assert!(share(&|x| x.1 < 1.0) >= least, "{found:?}");
-    assert!(share(&|x| x.2) >= least, "{found:?}");
+    assert!(share(|x| x.1 < 1.0) >= least, "{found:?}");
+    assert!(share(|x| x.2) >= least, "{found:?}");
 }

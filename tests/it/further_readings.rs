@@ -146,7 +146,7 @@ fn the_same_scan_twice_says_nothing_new() {
     for (a, b) in once.compares.iter().zip(&m.compares) {
         for (x, y) in a.modes.iter().zip(&b.modes) {
             assert_eq!(x.amount.value, y.amount.value);
-            assert!(y.amount.u95 > 0.8 * x.amount.u95, "{:?} {:?}", x, y);
+            assert!(y.amount.u95 > 0.8 * x.amount.u95, "{x:?} {y:?}");
         }
     }
 }

@@ -106,9 +106,9 @@ fn inches_and_metres_of_one_coach_give_the_answer_of_millimetres() {
         let stated = run(&job, &scans);
         (guessed, stated)
     };
-    use LengthUnit::{Inch, Metre, Millimetre};
-    let (_, (mm, mm_decided)) = with([Millimetre; 3]);
-    let ((guessed, _), (stated, decided)) = with([Metre, Inch, Millimetre]);
+    let (_, (mm, mm_decided)) = with([LengthUnit::Millimetre; 3]);
+    let ((guessed, _), (stated, decided)) =
+        with([LengthUnit::Metre, LengthUnit::Inch, LengthUnit::Millimetre]);
     let doubts = |m: &Measured| {
         m.findings
             .iter()

@@ -127,7 +127,7 @@ fn child(job: &Path, seed: u64) {
         for _ in editor.drain() {}
         std::thread::sleep(Duration::from_millis(pause.next(25)));
     }
-    std::thread::sleep(Duration::from_secs(60));
+    std::thread::sleep(Duration::from_mins(1));
 }
 
 /// Kills a child after a while and looks what is back: how many actions were old enough, how many younger ones were

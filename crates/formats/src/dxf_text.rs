@@ -122,7 +122,7 @@ fn header(g: &mut Groups, head: &DxfHead<'_>, seed: u32) {
         variable("$EXTMIN", &|g| g.point(10, head.extent[0]));
         variable("$EXTMAX", &|g| g.point(10, head.extent[1]));
         variable("$MEASUREMENT", &|g| {
-            g.int(70, usize::from(head.measurement))
+            g.int(70, usize::from(head.measurement));
         });
         variable("$INSUNITS", &|g| g.int(70, usize::from(head.insunits)));
         variable("$HANDSEED", &|g| g.handle(5, seed));

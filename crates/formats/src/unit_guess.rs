@@ -117,7 +117,7 @@ fn by_fineness(f: &Fineness) -> UnitGuess {
     let sight = f.standpoint.map(|d| {
         format!(
             "the points lie all round the origin and sparser with distance, as seen by a scanner standing there, \
-             half of them within {}",
+             three quarters of them within {}",
             length(d * unit.in_mm())
         )
     });

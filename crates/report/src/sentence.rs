@@ -481,7 +481,6 @@ fn cured_by(pair: &Pair, best: &OptionResult, after: bool) -> String {
         }
         _ if after => format!("{name} {}", if plural { "do" } else { "does" }),
         OptionKind::TwoHands if plural => format!("{name} fit"),
-        OptionKind::TwoHands => format!("{name} fits"),
         _ => format!("{name} fits"),
     }
 }

@@ -182,6 +182,34 @@ impl Sheet {
         }
     }
 
+    /// The same picture `factor` times as large, its lines and type with it.
+    #[must_use]
+    pub fn scaled(mut self, factor: f64) -> Self {
+        self.width *= factor;
+        self.height *= factor;
+        for item in &mut self.items {
+            match item {
+                Item::Path { points, stroke, .. } => {
+                    for p in points {
+                        *p = p.map(|v| v * factor);
+                    }
+                    if let Some((_, width, _)) = stroke {
+                        *width *= factor;
+                    }
+                }
+                Item::Disc { at, radius, .. } => {
+                    *at = at.map(|v| v * factor);
+                    *radius *= factor;
+                }
+                Item::Text { at, size, .. } => {
+                    *at = at.map(|v| v * factor);
+                    *size *= factor;
+                }
+            }
+        }
+        self
+    }
+
     /// The sheet as an SVG 1.1 file.
     pub fn svg(&self, theme: Theme) -> String {
         svg::write(self, theme)

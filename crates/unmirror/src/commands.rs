@@ -7,6 +7,8 @@ mod look;
 mod new;
 mod open;
 
+use std::path::PathBuf;
+
 use clap::Subcommand;
 
 use crate::outcome::Outcome;
@@ -24,7 +26,7 @@ pub enum Command {
     Compare(compare::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
     HandOver(hand_over::Args),
-    /// Open a job in the window (not in this build)
+    /// Open a job in the window
     Open(open::Args),
 }
 
@@ -40,4 +42,20 @@ impl Command {
             Self::Open(args) => args.run(),
         }
     }
+}
+
+/// Opens the window on the empty sheet.
+///
+/// # Errors
+/// If there is none.
+pub fn window() -> anyhow::Result<Outcome> {
+    open::window(None)
+}
+
+/// Opens the window on a job.
+///
+/// # Errors
+/// If there is none.
+pub fn window_on(job: PathBuf) -> anyhow::Result<Outcome> {
+    open::window(Some(job))
 }

@@ -12,10 +12,9 @@ mod progress;
 
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser};
+use clap::Parser;
 
 use commands::Command;
-use outcome::Outcome;
 
 /// Left and right openings of hand-built bodies compared: will a mirrored part fit?
 ///
@@ -30,6 +29,7 @@ struct Cli {
 
 const AFTER: &str = "\
 First steps:
+  unmirror                           the window
   unmirror demo                      a made-up coach: scans, job, answer, files, in ./demo-coach
   unmirror look left.ply right.ply   what is in two scan files, and in which unit
   unmirror new left.ply right.ply --out lamp.ron
@@ -46,14 +46,15 @@ Measurement aid, not approval: local codes and licensed practice decide.";
 fn main() -> ExitCode {
     let cli = Cli::parse();
     let Some(command) = cli.command else {
-        let help = Cli::command().render_help();
-        return outcome::exit(printer::plain(&help.to_string()).map(|()| Outcome::Done));
+        return outcome::exit(commands::window());
     };
     outcome::exit(command.run())
 }
 
 #[cfg(test)]
 mod tests {
+    use clap::CommandFactory;
+
     use super::*;
 
     #[test]

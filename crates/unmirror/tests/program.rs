@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use record::{CompareId, Job, PartId};
+use record::{CompareId, Job};
 
 fn run(arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_unmirror"))
@@ -45,7 +45,7 @@ fn vents(folder: &Path) -> (PathBuf, Job) {
         .retain(|o| o.id == kept.a || Some(&o.id) == kept.b.as_ref());
     let scans: Vec<_> = job.openings.iter().map(|o| o.scan.clone()).collect();
     job.scans.retain(|s| scans.contains(&s.id));
-    job.choices.parts.retain(|p| p.id == PartId::from("vent"));
+    job.choices.parts.retain(|p| p.id == kept.part);
     job.choices.chosen.retain(|c| c.0 == vent);
     (path, job)
 }

@@ -7,7 +7,7 @@ use cargo_metadata::{CargoOpt, DependencyKind, MetadataCommand};
 use super::{nothing, root};
 
 /// Crates of this repository that a crate may use.
-const OURS: [(&str, &[&str]); 9] = [
+const OURS: [(&str, &[&str]); 10] = [
     ("geom", &[]),
     ("record", &["geom"]),
     ("study", &["geom", "record"]),
@@ -17,8 +17,14 @@ const OURS: [(&str, &[&str]); 9] = [
     ("view3d", &["geom"]),
     ("editor", &["formats", "geom", "record", "study"]),
     (
+        "app",
+        &["demo", "editor", "geom", "record", "report", "view3d"],
+    ),
+    (
         "unmirror",
-        &["demo", "formats", "geom", "record", "report", "study"],
+        &[
+            "app", "demo", "formats", "geom", "record", "report", "study",
+        ],
     ),
 ];
 

@@ -123,16 +123,17 @@ impl Editor {
         let job = self.document.as_written();
         job.scans
             .iter()
-            .filter_map(|s| match self.document.states.get(&s.id)? {
-                ScanState::NotRead { says, hint } => Some(Finding {
-                    code: Code::ScanNotRead,
-                    severity: Severity::Stop,
-                    subject: s.id.0.clone(),
-                    says: format!("scan {} was not read: {says}", s.id),
-                    advice: hint.clone(),
-                    numbers: Vec::new(),
-                }),
-                _ => {
+            .filter_map(|s| {
+                if let ScanState::NotRead { says, hint } = self.document.states.get(&s.id)? {
+                    Some(Finding {
+                        code: Code::ScanNotRead,
+                        severity: Severity::Stop,
+                        subject: s.id.0.clone(),
+                        says: format!("scan {} was not read: {says}", s.id),
+                        advice: hint.clone(),
+                        numbers: Vec::new(),
+                    })
+                } else {
                     let held = self.document.held.get(&s.id)?;
                     let hash = s.hash.as_ref()?;
                     (*hash != held.prepared.hash).then(|| Finding {

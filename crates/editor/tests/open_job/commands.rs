@@ -30,7 +30,7 @@ fn steps_are_named_in_words() {
             Command::face(
                 opening.id.clone(),
                 face.id.clone(),
-                FaceChange::Reach(Some(40.0)),
+                FaceChange::Reach(Some(8.0)),
             ),
             format!("shrink face {} of {}", face.id, opening.id),
         ),

@@ -31,7 +31,7 @@ fn an_opened_job_is_measured_and_decided_as_from_the_command_line() {
             _ => None,
         })
         .collect();
-    assert_eq!(chances.first(), Some(&false), "{chances:?}");
+    assert!(chances.contains(&false), "{chances:?}");
     assert_eq!(chances.last(), Some(&true), "{chances:?}");
 }
 
@@ -62,8 +62,8 @@ proptest! {
     }
 }
 
-fn freshness(editor: &Editor, subject: Subject) -> Freshness {
-    editor.document().freshness(&subject)
+fn freshness(editor: &Editor, subject: &Subject) -> Freshness {
+    editor.document().freshness(subject)
 }
 
 #[test]
@@ -78,15 +78,15 @@ fn an_allowance_asks_for_its_own_verdict_only() {
     let command = Command::part(mine.part.clone(), PartChange::Wide(5.0));
     editor.apply(&command).unwrap();
     assert_eq!(
-        freshness(&editor, Subject::Decided(mine.id.clone())),
+        freshness(&editor, &Subject::Decided(mine.id.clone())),
         Freshness::Waits
     );
     assert_eq!(
-        freshness(&editor, Subject::Decided(other.id.clone())),
+        freshness(&editor, &Subject::Decided(other.id.clone())),
         Freshness::Fresh
     );
     assert_eq!(
-        freshness(&editor, Subject::Compare(mine.id.clone())),
+        freshness(&editor, &Subject::Compare(mine.id.clone())),
         Freshness::Fresh
     );
     let events = settle(&mut editor);
@@ -113,17 +113,17 @@ fn figures_wait_one_by_one_while_a_face_is_measured_anew() {
     let command = Command::face(o.id.clone(), mine.id.clone(), change);
     editor.apply(&command).unwrap();
     let face = |f: &record::FacePick| Subject::Face(o.id.clone(), f.id.clone());
-    assert_eq!(freshness(&editor, face(mine)), Freshness::Waits);
-    assert_eq!(freshness(&editor, face(other)), Freshness::DoubtWaits);
+    assert_eq!(freshness(&editor, &face(mine)), Freshness::Waits);
+    assert_eq!(freshness(&editor, &face(other)), Freshness::DoubtWaits);
     assert_eq!(
-        freshness(&editor, Subject::Edge(o.id.clone())),
+        freshness(&editor, &Subject::Edge(o.id.clone())),
         Freshness::DoubtWaits
     );
     settle(&mut editor);
-    assert_eq!(freshness(&editor, face(mine)), Freshness::Fresh);
+    assert_eq!(freshness(&editor, &face(mine)), Freshness::Fresh);
     // Back again: what was known then is known now.
     editor.undo().unwrap();
-    assert_eq!(freshness(&editor, face(mine)), Freshness::Waits);
+    assert_eq!(freshness(&editor, &face(mine)), Freshness::Waits);
     settle(&mut editor);
     assert_eq!(
         bits(editor.document().study()),

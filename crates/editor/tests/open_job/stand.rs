@@ -8,7 +8,7 @@ use editor::{Editor, Event, Settings};
 use record::{Job, Quiet, Study};
 
 /// Longer than any of this takes on a busy machine: only a hang reaches it.
-const PATIENCE: Duration = Duration::from_secs(300);
+const PATIENCE: Duration = Duration::from_mins(5);
 
 /// A folder of its own with the coach in it.
 pub struct Stand {

@@ -27,7 +27,8 @@ pub(super) struct Fineness {
     pub spacing: Option<f64>,
     /// Scatter of the points about smooth places: the lower quarter over the places.
     pub rough: Option<f64>,
-    /// Median distance of the points from the origin, if they look as if seen from there, all round.
+    /// Distance from the origin within which three quarters of the points lie, if they look as if seen from there, all
+    /// round. Three quarters: rays that met nothing may stand as a heap about the scanner.
     pub standpoint: Option<f64>,
 }
 
@@ -79,7 +80,7 @@ impl Fineness {
             .all(|o| *o as f64 >= ROUND_SHARE * count as f64);
         if all_round && follows(&seen) > FOLLOWS {
             let mut far: Vec<f64> = seen.iter().map(|s| s.at.coords.norm()).collect();
-            out.standpoint = Some(quantile(&mut far, 0.5));
+            out.standpoint = Some(quantile(&mut far, 0.75));
         }
         out.spacing = Some(quantile(&mut spacings, 0.5));
         let mut rough: Vec<f64> = seen.iter().filter_map(|s| s.rough).collect();

@@ -398,7 +398,14 @@ fn stations(
                 away.min(all.len() - away.min(all.len())) < every
             })
         };
-        if (k / every).is_multiple_of(2) && !near(worst) && !near(view.pointed) {
+        let crowded = view.laid_over && pair.measured.closed;
+        let before_start = pair.measured.closed && k + every > all.len();
+        if (k / every).is_multiple_of(2)
+            && !crowded
+            && !before_start
+            && !near(worst)
+            && !near(view.pointed)
+        {
             let [x, y] = end(17.0);
             sheet.text(
                 [x, y + 4.5],
@@ -506,38 +513,33 @@ fn footnotes(
         };
         sheet.text(at, written, Anchor::Middle, Ink::Ink3, says);
         let (bar_mm, bar_says) = match units.length {
-            LengthDisplay::Millimetre => (1.0, "1 mm of difference".to_owned()),
+            LengthDisplay::Millimetre => (1.0, "1 mm".to_owned()),
             LengthDisplay::Inch => (
                 0.05 * 25.4,
-                format!(
-                    "{} in of difference",
-                    typed(0.05 * 25.4, record::Quantity::Length, units)
-                ),
+                format!("{} in", typed(0.05 * 25.4, record::Quantity::Length, units)),
             ),
         };
-        let half = bar_mm * factor * page.scale / 2.0;
-        let y = at[1] + 22.0;
-        sheet.line(&[[at[0] - half, y], [at[0] + half, y]], Ink::Ink2, 1.5);
-        for x in [at[0] - half, at[0] + half] {
+        let long = bar_mm * factor * page.scale;
+        let y = bottom - space::INSIDE - 2.0;
+        let x = corner[0] + space::INSIDE;
+        sheet.line(&[[x, y], [x + long, y]], Ink::Ink2, 1.5);
+        for x in [x, x + long] {
             sheet.line(&[[x, y - 5.0], [x, y + 5.0]], Ink::Ink2, 1.0);
         }
+        let grey = if view.laid_over && pair.part.is_some() {
+            "; grey: what you allow"
+        } else {
+            ""
+        };
+        let says = format!("{bar_says} of difference{grey}");
+        let at = [x + long + 8.0, y + 4.5];
         sheet.text(
-            [at[0], y + 20.0],
+            at,
             (size::CAPTION, weight::REGULAR),
-            Anchor::Middle,
+            Anchor::Start,
             Ink::Ink2,
-            bar_says,
+            says,
         );
-        if view.laid_over && pair.part.is_some() {
-            let says = "grey: what you allow";
-            sheet.text(
-                [at[0], y + 38.0],
-                (size::CAPTION, weight::REGULAR),
-                Anchor::Middle,
-                Ink::Ink2,
-                says,
-            );
-        }
     }
     let (a, b) = (pair.a_word(), pair.b_word());
     let unit = match units.length {

@@ -31,7 +31,7 @@ pub fn next_field(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
             "Doubts",
             doubts
                 .first()
-                .map_or_else(|| "none".to_owned(), |f| finding_text(f)),
+                .map_or_else(|| "none".to_owned(), |f| doubt_text(f)),
             Hit::Doubts(pair.measured.id.clone()),
         ),
     ];
@@ -133,7 +133,7 @@ pub fn next_column(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
     }
     let caption_line = size::CAPTION * 1.42;
     for (i, doubt) in doubts.iter().enumerate() {
-        let lines = wrapped(&finding_text(doubt), room, size::CAPTION, weight::REGULAR);
+        let lines = wrapped(&doubt_text(doubt), room, size::CAPTION, weight::REGULAR);
         let last = i + 1 == doubts.len();
         let needs = caption_line * lines.len() as f64 + space::UNIT;
         let keep = if last { 0.0 } else { caption_line };
@@ -164,6 +164,15 @@ pub fn next_column(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
         }
     }
     sheet
+}
+
+/// A finding below a caption that says "Doubts": only a stop keeps its word.
+fn doubt_text(finding: &Finding) -> String {
+    let text = finding_text(finding);
+    match text.strip_prefix("Doubt: ") {
+        Some(rest) => crate::words::capital(rest),
+        None => text,
+    }
 }
 
 fn next_reading(pair: &Pair) -> String {

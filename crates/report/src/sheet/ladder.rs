@@ -5,7 +5,7 @@ use record::{AngleRow, Matters, Verdict};
 use super::marks::verdict_mark;
 use super::{Anchor, Hit, Sheet};
 use crate::Pair;
-use crate::number::{show, show_signed};
+use crate::number::{show_at, show_signed_at, step_of};
 use crate::theme::Ink;
 use crate::words::capital;
 
@@ -40,6 +40,11 @@ pub(super) fn draw(
         .take(7)
         .collect();
     let units = pair.study.units;
+    // One step for the whole ladder, so that its figures stand under each other: the coarsest any of them needs.
+    let sides = rungs.iter().flat_map(|r| [r.a, r.b]).flatten();
+    let step = sides.map(|f| step_of(&f, units)).fold(0.0, f64::max);
+    let differences = rungs.iter().filter_map(|r| r.difference);
+    let difference_step = differences.map(|f| step_of(&f, units)).fold(0.0, f64::max);
     let middle = f64::midpoint(gutter.left, gutter.right);
     let through = match telling.through {
         record::Through::Material => "through the metal",
@@ -60,7 +65,7 @@ pub(super) fn draw(
         sheet.text([x, top - 10.0], (13.0, 400), anchor, Ink::Ink2, text);
     };
     head(sheet, gutter.left, Anchor::Start, &a);
-    head(sheet, middle + 20.0, Anchor::Middle, "difference");
+    head(sheet, gutter.left + 121.0, Anchor::Start, "difference");
     head(sheet, gutter.right, Anchor::End, &b);
     sheet.line(&[[gutter.left, top], [gutter.right, top]], Ink::Rule, 1.0);
     for (i, rung) in rungs.iter().enumerate() {
@@ -79,7 +84,7 @@ pub(super) fn draw(
                 (19.0, 500),
                 Anchor::Start,
                 Ink::Left,
-                show(&figure, units).with_unit(),
+                show_at(&figure, step, units).with_unit(),
             );
             sheet.named(name.clone());
         }
@@ -89,12 +94,12 @@ pub(super) fn draw(
                 (19.0, 500),
                 Anchor::End,
                 Ink::Right,
-                show(&figure, units).with_unit(),
+                show_at(&figure, step, units).with_unit(),
             );
             sheet.named(name.clone());
         }
         sheet.text(
-            [gutter.left + 122.0, base],
+            [gutter.left + 114.0, base],
             (13.0, 400),
             Anchor::End,
             Ink::Ink2,
@@ -104,12 +109,12 @@ pub(super) fn draw(
             verdict_mark(
                 sheet,
                 rung_verdict(pair, rung),
-                [gutter.left + 132.0, y - 6.0],
+                [gutter.left + 121.0, y - 6.0],
                 12.0,
             );
-            let shown = show_signed(&figure, units);
+            let shown = show_signed_at(&figure, difference_step, units);
             sheet.text(
-                [gutter.left + 198.0, base],
+                [gutter.left + 181.0, base],
                 (15.0, 600),
                 Anchor::End,
                 Ink::Ink,
@@ -121,7 +126,7 @@ pub(super) fn draw(
                 format!("±{}", shown.give_or_take)
             };
             sheet.text(
-                [gutter.left + 205.0, base],
+                [gutter.left + 186.0, base],
                 (15.0, 400),
                 Anchor::Start,
                 Ink::Ink3,

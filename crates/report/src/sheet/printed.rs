@@ -3,7 +3,7 @@
 use super::answer::answer_field;
 use super::book::{BookView, book_field};
 use super::choices::{Standing, choices_field};
-use super::foot::{next_column, title_block, units_word};
+use super::foot::{next_field, title_block, units_word};
 use super::strip::strip_field;
 use super::{Anchor, Dash, Sheet, cut, wrapped};
 use crate::terminal::CAUTION;
@@ -23,15 +23,27 @@ pub(super) const PAPER_MM: [(&str, [f64; 2]); 5] = [
 ];
 /// White border of the paper, mm: what common printers leave free and a hand to hold it.
 pub(super) const BORDER_MM: f64 = 10.0;
+/// Width of the page as it is set, pixels: type is then read from the paper as well as from a screen.
+const SET_WIDTH: f64 = 1280.0;
+/// Heights of the fields of a page, pixels as set.
+const ANSWER: f64 = 104.0;
+const STRIP: f64 = 190.0;
+const CHOICES: f64 = 122.0;
 /// Height of the line at the top and of the title block, pixels.
 pub(super) const HEAD: f64 = 36.0;
 pub(super) const BLOCK: [f64; 2] = [440.0, 80.0];
 
 /// A blank page with the edge of the sheet, its centring marks and a line that says what it is.
-pub(super) fn page(paper_mm: [f64; 2], says: &str, name: &str, what: &str) -> (Sheet, [f64; 4]) {
-    let [w, h] = paper_mm.map(|mm| mm * PX_PER_MM);
+pub(super) fn page(
+    paper_mm: [f64; 2],
+    px_per_mm: f64,
+    says: &str,
+    name: &str,
+    what: &str,
+) -> (Sheet, [f64; 4]) {
+    let [w, h] = paper_mm.map(|mm| mm * px_per_mm);
     let mut sheet = Sheet::empty([w, h], says.to_owned());
-    let m = BORDER_MM * PX_PER_MM;
+    let m = BORDER_MM * px_per_mm;
     let inside = [m, m, w - m, h - m];
     sheet.rect(
         [m, m],
@@ -87,51 +99,46 @@ pub(super) fn job_mark(pair: &Pair) -> String {
     }
 }
 
-/// One comparison on one page A4: sentence, open book, strip along the edge, choices, doubts, title block.
+/// One comparison on one page A4 across: sentence, open book, strip along the edge, choices, doubts, title block.
 ///
 /// Degenerate: fields without anything to show say so in one line.
 pub fn printed_pair(pair: &Pair) -> Sheet {
     let text = pair_text(pair);
+    let [short, long] = PAPER_MM[0].1;
+    // Set as on a screen of this width, then taken to the size of the paper.
+    let px_per_mm = SET_WIDTH / long;
     let (mut sheet, [left, top, right, bottom]) = page(
-        PAPER_MM[0].1,
+        [long, short],
+        px_per_mm,
         &text.full(),
         &capital(pair.title()),
         &job_title(pair),
     );
     let wide = right - left;
-    let mut y = top + HEAD;
-    let rule = |sheet: &mut Sheet, y: f64| {
-        sheet.line(&[[left, y], [right, y]], Ink::Rule, line::FIELD);
-    };
-    sheet.put(answer_field(&text, [wide, 128.0]), [left, y]);
-    y += 128.0;
-    rule(&mut sheet, y);
     let block_top = bottom - BLOCK[1];
-    let lower = 300.0;
-    let strip = 200.0;
-    let book = block_top - lower - strip - y;
+    let choices_top = block_top - CHOICES;
+    let strip_top = choices_top - STRIP;
+    let answer_top = top + HEAD;
+    let book_top = answer_top + ANSWER;
+    sheet.put(answer_field(&text, [wide, ANSWER]), [left, answer_top]);
+    let book = book_field(pair, [wide, strip_top - book_top], &BookView::PRINTED);
+    sheet.put(book.sheet, [left, book_top]);
     sheet.put(
-        book_field(pair, [wide, book], &BookView::PRINTED).sheet,
-        [left, y],
+        strip_field(pair, [wide, STRIP], None).sheet,
+        [left, strip_top],
     );
-    y += book;
-    rule(&mut sheet, y);
-    sheet.put(strip_field(pair, [wide, strip], None).sheet, [left, y]);
-    y += strip;
-    rule(&mut sheet, y);
-    let half = (wide / 2.0).round();
     sheet.put(
-        choices_field(pair, [half, lower], Standing::Column, false),
-        [left, y],
+        choices_field(pair, [wide, CHOICES], Standing::Row, false),
+        [left, choices_top],
     );
-    sheet.line(
-        &[[left + half, y], [left + half, block_top]],
-        Ink::Rule,
-        line::FIELD,
+    sheet.put(
+        next_field(pair, [wide - BLOCK[0], BLOCK[1]]),
+        [left, block_top],
     );
-    sheet.put(next_column(pair, [wide - half, lower]), [left + half, y]);
-    rule(&mut sheet, block_top);
-    caution(&mut sheet, [left, block_top], wide - BLOCK[0]);
+    for y in [book_top, strip_top, choices_top, block_top] {
+        sheet.line(&[[left, y], [right, y]], Ink::Rule, line::FIELD);
+    }
+    let provenance = &pair.study.provenance;
     let cells = [
         ("Units", units_word(pair.study.units).to_owned()),
         ("Left, right", "seated facing forward".to_owned()),
@@ -140,14 +147,11 @@ pub fn printed_pair(pair: &Pair) -> Sheet {
         ("Centreline", "not needed".to_owned()),
         (
             "Chances",
-            format!(
-                "draws {}, seed {}",
-                pair.study.provenance.draws, pair.study.provenance.seed
-            ),
+            format!("draws {}, seed {}", provenance.draws, provenance.seed),
         ),
     ];
     sheet.put(title_block(&cells, BLOCK), [right - BLOCK[0], block_top]);
-    sheet
+    sheet.scaled(PX_PER_MM / px_per_mm)
 }
 
 pub(super) fn caution(sheet: &mut Sheet, [x, top]: [f64; 2], width: f64) {

@@ -42,7 +42,7 @@ pub fn true_size(pair: &Pair, drawing: &Drawing) -> Option<Sheet> {
     let rows = angles_of(pair, drawing);
     // Around the shape, and below it for the bar, the angles and the title block, mm.
     let below = 34.0 + (rows.len() as f64 * ROW + 40.0) / PX_PER_MM + BLOCK[1] / PX_PER_MM;
-    let wanted = [shape[0] + 30.0, shape[1] + 24.0 + HEAD / PX_PER_MM + below];
+    let wanted = [shape[0] + 16.0, shape[1] + 24.0 + HEAD / PX_PER_MM + below];
     let (paper, paper_mm) = PAPER_MM.into_iter().find_map(|(name, [a, b])| {
         [[a, b], [b, a]]
             .into_iter()
@@ -53,7 +53,7 @@ pub fn true_size(pair: &Pair, drawing: &Drawing) -> Option<Sheet> {
     let name = format!("{}, {}", capital(&drawing.part_name), side(drawing.side));
     let what = format!("true size, {paper}: print at 100 %, then measure the bar");
     let says = format!("{name} at true size");
-    let (mut sheet, [left, top, right, bottom]) = page(paper_mm, &says, &name, &what);
+    let (mut sheet, [left, top, right, bottom]) = page(paper_mm, PX_PER_MM, &says, &name, &what);
     let block_top = bottom - BLOCK[1];
     let table_top = block_top - rows.len() as f64 * ROW - 40.0;
     let space_for = [right - left, table_top - 34.0 * PX_PER_MM - top - HEAD];
@@ -72,7 +72,18 @@ pub fn true_size(pair: &Pair, drawing: &Drawing) -> Option<Sheet> {
         ]
     };
     shape_at(&mut sheet, drawing, &outlines, &at);
-    let top_mark = [middle[0], at([0.0, high[1]])[1] - 14.0];
+    let highest = outlines
+        .iter()
+        .flatten()
+        .map(|p| p[1])
+        .fold(f64::MIN, f64::max);
+    let lowest = outlines
+        .iter()
+        .flatten()
+        .map(|p| p[1])
+        .fold(f64::MAX, f64::min);
+    let inside = [centre[0], f64::midpoint(highest, lowest)];
+    let top_mark = [middle[0], at([0.0, highest.min(high[1])])[1] + 34.0];
     sheet.text(
         top_mark,
         (size::CAPTION, weight::SEMI_BOLD),
@@ -81,7 +92,7 @@ pub fn true_size(pair: &Pair, drawing: &Drawing) -> Option<Sheet> {
         "top",
     );
     sheet.text(
-        [middle[0], middle[1] + 6.0],
+        [middle[0], at(inside)[1] + 6.0],
         (size::HEAD, weight::SEMI_BOLD),
         Anchor::Middle,
         Ink::Ink2,
@@ -263,7 +274,7 @@ fn ladder(sheet: &mut Sheet, pair: &Pair, rows: &[&AngleRow], [left, top, right]
         return;
     }
     let columns =
-        [x + 200.0, x + 330.0, x + 450.0, x + 590.0].map(|c| c.min(right - space::INSIDE));
+        [x + 180.0, x + 390.0, x + 510.0, x + 640.0].map(|c| c.min(right - space::INSIDE));
     sheet.text(
         [x, base],
         head,
@@ -373,9 +384,9 @@ mod tests {
             printed_pair(&pair),
             true_size(&pair, &drawing(120.0)).unwrap(),
         ];
-        for sheet in &sheets {
-            assert!((sheet.width - 210.0 * PX_PER_MM).abs() < 1e-9);
-            assert!((sheet.height - 297.0 * PX_PER_MM).abs() < 1e-9);
+        for (sheet, paper) in sheets.iter().zip([[297.0, 210.0], [210.0, 297.0]]) {
+            assert!((sheet.width - paper[0] * PX_PER_MM).abs() < 1e-9);
+            assert!((sheet.height - paper[1] * PX_PER_MM).abs() < 1e-9);
             for item in &sheet.items {
                 let (at, far) = match item {
                     Item::Path { points, .. } => (points.clone(), 0.0),

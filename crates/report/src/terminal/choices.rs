@@ -175,7 +175,7 @@ pub(super) fn in_words(
     room: usize,
     look: Look,
 ) -> Vec<Line> {
-    let rows = |(full, most): (bool, usize)| -> Vec<Line> {
+    let rows = |(full, most, gap): (bool, usize, &str)| -> Vec<Line> {
         let cells: Vec<[String; 5]> = options
             .iter()
             .map(|o| {
@@ -199,7 +199,7 @@ pub(super) fn in_words(
             .zip(options)
             .map(|(row, option)| {
                 let numbers = format!(
-                    " {:name$}  {:uses$}  {:worst$}  {}",
+                    " {:name$}{gap}{:uses$}{gap}{:worst$}{gap}{}",
                     row[1], row[2], row[3], row[4]
                 );
                 Line::of(verdict_role(option.verdict), row[0].clone()).and(Role::Ink, numbers)
@@ -207,15 +207,15 @@ pub(super) fn in_words(
             .collect()
     };
     let ways = [
-        (true, NAME),
-        (false, NAME),
-        (false, 24),
-        (false, 19),
-        (false, 14),
+        (true, NAME, "  "),
+        (false, NAME, "  "),
+        (false, NAME, " "),
+        (false, 22, " "),
+        (false, 14, " "),
     ];
     let holds = |lines: &Vec<Line>| lines.iter().all(|l| l.len() <= room);
-    let found = ways.into_iter().map(rows).find(holds);
-    found.unwrap_or_else(|| rows((false, 14)))
+    let found = ways.into_iter().map(&rows).find(holds);
+    found.unwrap_or_else(|| rows((false, 14, " ")))
 }
 
 /// A heading and one narrow row per choice, to stand beside a ladder.
@@ -283,11 +283,11 @@ mod tests {
         assert_eq!(
             text,
             [
-                "  choice                           uses   worst  chance it fits",
-                "■ two hands                     33 ±4 %  0.2 mm            98 %",
-                "⊠ midway                     133 ±14 %  0.8 mm             2 %",
-                "⊠ mirror left, slots 2.8 mm  173 ±18 %  1.0 mm           < 1 %",
-                "⊠ mirror left                175 ±18 %  1.4 mm           < 1 %",
+                "  choice                          uses   worst  chance it fits",
+                "■ two hands                    33 ±4 %  0.2 mm            98 %",
+                "⊠ midway                     133 ±13 %  0.8 mm             2 %",
+                "⊠ mirror left, slots 2.8 mm  173 ±17 %  1.0 mm           < 1 %",
+                "⊠ mirror left                175 ±17 %  1.4 mm           < 1 %",
             ]
         );
     }
@@ -302,11 +302,11 @@ mod tests {
         };
         assert_eq!(
             rows(98),
-            "⊠ mirror left                uses 175 ±18 %  worst 1.4 ±0.3 mm  chance it fits < 1 %"
+            "⊠ mirror left                uses 175 ±17 %  worst 1.4 ±0.3 mm  chance it fits < 1 %"
         );
         assert_eq!(
             rows(78),
-            "⊠ mirror left                uses 175 ±18 %  worst 1.4 mm  chance it fits < 1 %"
+            "⊠ mirror left               uses 175 ±17 % worst 1.4 mm chance it fits < 1 %"
         );
     }
 

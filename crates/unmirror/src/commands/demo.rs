@@ -19,6 +19,9 @@ pub struct Args {
     /// Seed of the made-up noise; the same seed gives the same scans
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+    /// Open the window on it instead of printing the answer
+    #[arg(long)]
+    window: bool,
 }
 
 impl Args {
@@ -30,6 +33,9 @@ impl Args {
         let bar = Bar::new()?;
         let files = demo::write_demo(&self.dir, self.points, self.seed, &bar)?;
         drop(bar);
+        if self.window {
+            return super::window_on(files.job_path);
+        }
         let study = compare::study_of(&files.job, &self.dir, compare::DRAWS)?;
         compare::write(&study, &self.dir.join("answer"))?;
         printer::plain(&report::terminal_text(&study, printer::look()))?;

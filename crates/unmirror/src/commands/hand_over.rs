@@ -190,7 +190,7 @@ fn next_revision(last: Option<&str>) -> String {
     let mut letters: Vec<char> = last.chars().collect();
     for c in letters.iter_mut().rev() {
         match *c {
-            'A'..'Z' => {
+            'A'..='Y' => {
                 *c = char::from_u32(u32::from(*c) + 1).unwrap_or('Z');
                 return letters.into_iter().collect();
             }

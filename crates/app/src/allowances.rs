@@ -1,0 +1,308 @@
+//! The allowances as a sentence with blanks: the answer follows while one types.
+
+use editor::{Command, FastenerChange, PartChange};
+use egui::{Align2, Key, Rect, Role, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
+use record::{DisplayUnits, Finish, Gasket, LengthDisplay, Part, Quantity};
+use report::Pair;
+use report::number::typed;
+use report::theme::{Ink, size, space, text_width, weight};
+
+use crate::controls::focus_outline;
+use crate::look::{colour, font, theme_of};
+use crate::shown::Shown;
+use crate::state::{Act, Blank};
+
+/// Shows the sentence of the pair's part in one line.
+pub fn show(ui: &mut Ui, shown: Shown, pair: &Pair, field: Rect, asks: &mut Vec<Act>) {
+    let job = shown.document().job();
+    let Some(part) = job
+        .choices
+        .parts
+        .iter()
+        .find(|p| p.id == pair.measured.part)
+    else {
+        return;
+    };
+    let units = job.units;
+    let mut x = field.left() + space::INSIDE as f32;
+    for piece in sentence(part, units) {
+        match piece {
+            Piece::Words(text) => x += words(ui, &text, pos2(x, field.center().y), field),
+            Piece::Blank(blank, label) => {
+                let rect = Rect::from_min_size(pos2(x, field.center().y - 15.0), vec2(WIDTH, 30.0));
+                if rect.right() > field.right() - 4.0 {
+                    break;
+                }
+                self::blank(ui, shown, part, units, (blank, &label), rect, asks);
+                x += WIDTH + 6.0;
+            }
+        }
+    }
+}
+
+/// Width of a blank.
+const WIDTH: f32 = 50.0;
+
+enum Piece {
+    Words(String),
+    Blank(Blank, String),
+}
+
+fn sentence(part: &Part, units: DisplayUnits) -> Vec<Piece> {
+    let unit = match units.length {
+        LengthDisplay::Millimetre => "mm",
+        LengthDisplay::Inch => "in",
+    };
+    let blank = |blank, label: &str| Piece::Blank(blank, label.to_owned());
+    let words = |text: &str| Piece::Words(text.to_owned());
+    let mut pieces = vec![
+        words("Gap"),
+        blank(Blank::Gap, "Agreed gap"),
+        Piece::Words(format!("{unit}, may vary by")),
+        blank(Blank::Vary, "How far the gap may vary"),
+        words("· proud or shy"),
+        blank(Blank::Flush, "How far it may stand proud or shy"),
+        words("· angle within"),
+        blank(Blank::Angle, "How far an angle may be off"),
+        words("°"),
+    ];
+    if !part.fasteners.is_empty() {
+        pieces.push(words("· holes"));
+        pieces.push(blank(Blank::Hole, "Hole in the part"));
+    }
+    pieces.push(words("· gasket"));
+    pieces.push(blank(Blank::Gasket, "Gasket thickness"));
+    pieces.push(words("· film"));
+    pieces.push(blank(Blank::Film, "Film on the part"));
+    pieces.push(words(match units.length {
+        LengthDisplay::Millimetre => "µm",
+        LengthDisplay::Inch => "mil",
+    }));
+    pieces
+}
+
+fn words(ui: &Ui, text: &str, at: egui::Pos2, field: Rect) -> f32 {
+    let wide = text_width(text, size::BODY, weight::REGULAR) as f32;
+    if at.x + wide < field.right() {
+        let ink = colour(theme_of(ui.ctx()), Ink::Ink2);
+        ui.painter().text(
+            at,
+            Align2::LEFT_CENTER,
+            text,
+            font(size::BODY, weight::REGULAR),
+            ink,
+        );
+    }
+    wide + 6.0
+}
+
+/// What a blank holds, in its own unit as shown; `None`: nothing ("none").
+fn value(part: &Part, blank: Blank, units: DisplayUnits) -> Option<String> {
+    let length = |mm: f64| Some(typed(mm, Quantity::Length, units));
+    let pair = |a: f64, b: f64| {
+        if (a - b).abs() < 1e-9 {
+            length(a)
+        } else {
+            // Two unlike limits: the larger is shown, typing sets both.
+            length(a.max(b))
+        }
+    };
+    match blank {
+        Blank::Gap => length(part.gap_mm),
+        Blank::Vary => pair(part.allowed.tight_mm, part.allowed.wide_mm),
+        Blank::Flush => pair(part.allowed.proud_mm, part.allowed.shy_mm),
+        Blank::Angle => Some(typed(part.allowed.angle_deg, Quantity::Angle, units)),
+        Blank::Hole => part.fasteners.first().and_then(|f| length(f.part_hole_mm)),
+        Blank::Gasket => part.gasket.and_then(|g| length(g.thickness_mm)),
+        Blank::Film => Some(film_shown(part.finish.part_mm, units)),
+    }
+}
+
+fn film_shown(mm: f64, units: DisplayUnits) -> String {
+    let value = match units.length {
+        LengthDisplay::Millimetre => mm * 1000.0,
+        LengthDisplay::Inch => mm / 0.0254,
+    };
+    report::number::to_step(value, 0.1, units)
+        .trim_end_matches('0')
+        .trim_end_matches(['.', ','])
+        .to_owned()
+}
+
+/// A number as it may be typed: comma or dot, fractions such as `3/16` or `4 1/2`, not negative.
+pub fn number(text: &str) -> Option<f64> {
+    let text = text.trim().replace(',', ".");
+    let plain = |t: &str| t.parse::<f64>().ok().filter(|v| v.is_finite() && *v >= 0.0);
+    let fraction = |t: &str| {
+        let (above, below) = t.split_once('/')?;
+        let (above, below) = (plain(above.trim())?, plain(below.trim())?);
+        (below > 0.0).then_some(above / below)
+    };
+    match text.split_once(' ') {
+        Some((whole, rest)) => Some(plain(whole)? + fraction(rest)?),
+        None => plain(&text).or_else(|| fraction(&text)),
+    }
+}
+
+/// The change that a blank asks for; `None` if its text is no number.
+pub fn change(part: &Part, blank: Blank, text: &str, units: DisplayUnits) -> Option<Command> {
+    let id = || part.id.clone();
+    let to_mm = match units.length {
+        LengthDisplay::Millimetre => 1.0,
+        LengthDisplay::Inch => 25.4,
+    };
+    let both =
+        |name: &str, v: f64, a: fn(f64) -> PartChange, b: fn(f64) -> PartChange| Command::Several {
+            name: format!("{name} {text}"),
+            commands: vec![Command::part(id(), a(v)), Command::part(id(), b(v))],
+        };
+    if blank == Blank::Gasket && matches!(text.trim(), "" | "none" | "0") {
+        return Some(Command::part(id(), PartChange::Gasket(None)));
+    }
+    let v = number(text)?;
+    Some(match blank {
+        Blank::Gap => Command::part(id(), PartChange::Gap(v * to_mm)),
+        Blank::Vary => both(
+            "gap may vary by",
+            v * to_mm,
+            PartChange::Tight,
+            PartChange::Wide,
+        ),
+        Blank::Flush => both(
+            "proud or shy",
+            v * to_mm,
+            PartChange::Proud,
+            PartChange::Shy,
+        ),
+        Blank::Angle => Command::part(id(), PartChange::Angle(v)),
+        Blank::Hole => Command::Several {
+            name: format!("holes {text}"),
+            commands: part
+                .fasteners
+                .iter()
+                .map(|f| {
+                    let change = PartChange::Fastener {
+                        hole: f.hole.clone(),
+                        change: FastenerChange::PartHole(v * to_mm),
+                    };
+                    Command::part(id(), change)
+                })
+                .collect(),
+        },
+        Blank::Gasket => {
+            // Solid rubber works at 25 to 40 % compression, 10 to 15 % is the least at which it seals (common practice).
+            let (least, most) = part.gasket.map_or((0.10, 0.40), |g| (g.least, g.most));
+            let gasket = Gasket {
+                thickness_mm: v * to_mm,
+                least,
+                most,
+            };
+            Command::part(id(), PartChange::Gasket(Some(gasket)))
+        }
+        Blank::Film => {
+            let part_mm = match units.length {
+                LengthDisplay::Millimetre => v / 1000.0,
+                LengthDisplay::Inch => v * 0.0254,
+            };
+            let finish = Finish {
+                part_mm,
+                ..part.finish.clone()
+            };
+            Command::part(id(), PartChange::Finish(finish))
+        }
+    })
+}
+
+fn blank(
+    ui: &mut Ui,
+    shown: Shown,
+    part: &Part,
+    units: DisplayUnits,
+    (blank, label): (Blank, &str),
+    rect: Rect,
+    asks: &mut Vec<Act>,
+) {
+    let theme = theme_of(ui.ctx());
+    let held = value(part, blank, units);
+    let mut text = shown
+        .view
+        .typing
+        .get(&blank)
+        .cloned()
+        .unwrap_or_else(|| held.clone().unwrap_or_else(|| "none".to_owned()));
+    let before = text.clone();
+    let id = ui.scope_id().with(("blank", blank));
+    let sound = change(part, blank, &text, units).is_some();
+    let edit = egui::TextEdit::singleline(&mut text)
+        .id(id)
+        .font(font(size::BODY, weight::SEMI_BOLD))
+        .align(Align2::CENTER_CENTER)
+        .frame(egui::Frame::NONE)
+        .margin(egui::Margin::symmetric(4, 0));
+    let edge = if sound { Ink::Ink2 } else { Ink::WillNotFit };
+    let wide = if sound { 1.0 } else { 2.0 };
+    ui.painter().rect(
+        rect,
+        0.0,
+        colour(theme, Ink::Sheet),
+        Stroke::new(wide, colour(theme, edge)),
+        StrokeKind::Inside,
+    );
+    let response = ui.put(rect, edit);
+    response.widget_info(|| WidgetInfo {
+        label: Some(label.to_owned()),
+        current_text_value: Some(text.clone()),
+        ..WidgetInfo::new(Role::TextInput)
+    });
+    focus_outline(ui, &response);
+    let response = if sound {
+        response.on_hover_text(label)
+    } else {
+        response.on_hover_text("A number is wanted here, such as 0.6, 0,6 or 3/16; what stood here before still counts.")
+    };
+    if response.gained_focus() {
+        select_all(ui, id, &text);
+    }
+    if text != before {
+        asks.push(Act::Typed(blank, Some(text.clone())));
+        if let Some(command) = change(part, blank, &text, units) {
+            asks.push(Act::DoLive(command));
+        }
+    }
+    if response.lost_focus() {
+        asks.push(Act::Settle);
+        asks.push(Act::Typed(blank, None));
+    } else if response.has_focus() && ui.input(|i| i.key_pressed(Key::Enter)) {
+        asks.push(Act::Settle);
+    }
+}
+
+fn select_all(ui: &Ui, id: egui::Id, text: &str) {
+    use egui::text::{CCursor, CCursorRange};
+    if let Some(mut state) = egui::TextEdit::load_state(ui.ctx(), id) {
+        let range = CCursorRange::two(CCursor::new(0), CCursor::new(text.chars().count()));
+        state.cursor.set_char_range(Some(range));
+        state.store(ui.ctx(), id);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_read_as_they_are_typed() {
+        for (text, value) in [
+            ("0.6", 0.6),
+            ("0,6", 0.6),
+            ("3/16", 0.1875),
+            ("4 1/2", 4.5),
+            (" 7 ", 7.0),
+        ] {
+            assert_eq!(number(text), Some(value), "{text}");
+        }
+        for text in ["", "-1", "x", "1/0", "3 5/1x", "1e999", "NaN"] {
+            assert_eq!(number(text), None, "{text}");
+        }
+    }
+}

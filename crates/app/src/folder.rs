@@ -1,0 +1,107 @@
+//! Files and folders for a path that is being typed.
+
+use std::path::{Path, PathBuf};
+
+/// A file or folder that a typed path may mean.
+pub struct Entry {
+    /// Its path.
+    pub path: PathBuf,
+    /// Whether it is a folder.
+    pub is_folder: bool,
+}
+
+impl Entry {
+    /// Its name, folders with a stroke behind.
+    pub fn shown(&self) -> String {
+        let name = self
+            .path
+            .file_name()
+            .unwrap_or(self.path.as_os_str())
+            .to_string_lossy();
+        if self.is_folder {
+            format!("{name}{}", std::path::MAIN_SEPARATOR)
+        } else {
+            name.into_owned()
+        }
+    }
+}
+
+/// What the program reads.
+const READ: [&str; 7] = ["ron", "stl", "ply", "xyz", "csv", "txt", "asc"];
+
+/// Folders and readable files whose path begins as `typed` does, at most forty; of the home folder where nothing is typed.
+/// A folder that cannot be read counts as empty.
+pub fn beginning_with(typed: &str) -> Vec<Entry> {
+    let typed = typed.trim();
+    let home = || std::env::home_dir().unwrap_or_else(|| PathBuf::from("."));
+    let (folder, start) = if typed.is_empty() {
+        (home(), String::new())
+    } else if typed.ends_with(['/', std::path::MAIN_SEPARATOR]) {
+        (PathBuf::from(typed), String::new())
+    } else {
+        let path = Path::new(typed);
+        let folder = path
+            .parent()
+            .filter(|p| !p.as_os_str().is_empty())
+            .map_or_else(|| PathBuf::from("."), Path::to_owned);
+        let start = path
+            .file_name()
+            .map(|n| n.to_string_lossy().to_lowercase())
+            .unwrap_or_default();
+        (folder, start)
+    };
+    let Ok(read) = std::fs::read_dir(&folder) else {
+        return Vec::new();
+    };
+    let mut found: Vec<Entry> = read
+        .flatten()
+        .filter_map(|e| {
+            let path = e.path();
+            let name = e.file_name().to_string_lossy().to_lowercase();
+            let is_folder = path.is_dir();
+            let known = path
+                .extension()
+                .is_some_and(|x| READ.iter().any(|r| x.eq_ignore_ascii_case(r)));
+            let fits = name.starts_with(&start) && !name.starts_with('.') && (is_folder || known);
+            fits.then_some(Entry { path, is_folder })
+        })
+        .collect();
+    found.sort_by(|a, b| {
+        b.is_folder
+            .cmp(&a.is_folder)
+            .then_with(|| a.path.cmp(&b.path))
+    });
+    found.truncate(40);
+    found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn folders_come_first_and_only_what_is_read_is_offered() {
+        let folder = tempfile::tempdir().unwrap();
+        for name in [
+            "nose_left.ply",
+            "nose_right.stl",
+            "notes.doc",
+            ".hidden.stl",
+        ] {
+            std::fs::write(folder.path().join(name), "x").unwrap();
+        }
+        std::fs::create_dir(folder.path().join("nose")).unwrap();
+        let typed = folder.path().join("no").display().to_string();
+        let names: Vec<String> = beginning_with(&typed).iter().map(Entry::shown).collect();
+        let sep = std::path::MAIN_SEPARATOR;
+        assert_eq!(
+            names,
+            [
+                format!("nose{sep}"),
+                "nose_left.ply".to_owned(),
+                "nose_right.stl".to_owned()
+            ]
+        );
+        assert!(beginning_with("/no such folder at all/x").is_empty());
+    }
+}

@@ -1,0 +1,282 @@
+//! The header: name of the job, and the way through it.
+
+use editor::ScanState;
+use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
+use record::Verdict;
+use report::theme::{Ink, line, size, space, weight};
+
+use crate::controls::{focus_outline, words_at};
+use crate::fields::{Fields, fill_field, paint_field};
+use crate::look::{colour, theme_of};
+use crate::shown::Shown;
+use crate::state::{Act, Step};
+
+/// How far a step is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Far {
+    Done,
+    Doubt,
+    NotYet,
+}
+
+const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
+const NAME: (f64, u16) = (size::BODY, weight::MEDIUM);
+
+/// Shows the header.
+pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
+    let header = fields.header;
+    let title = Rect::from_min_max(header.min, pos2(fields.plan.max.x, header.max.y));
+    job_name(ui, shown, title);
+    let room = Rect::from_min_max(pos2(title.max.x, header.min.y), header.max);
+    let centreline = 152.0_f32.min(room.width() * 0.16);
+    let steps = Rect::from_min_max(room.min, pos2(room.max.x - centreline, room.max.y));
+    let each = steps.width() / Step::ALL.len() as f32;
+    let states: Vec<(Far, String)> = Step::ALL.iter().map(|s| state_of(*s, shown)).collect();
+    for (i, step) in Step::ALL.into_iter().enumerate() {
+        let cell = Rect::from_min_size(
+            pos2(steps.min.x + each * i as f32, steps.min.y),
+            vec2(each, steps.height()),
+        );
+        let id = ui.scope_id().with(("step", i));
+        let response = ui.interact(cell, id, Sense::click());
+        let on = shown.view.step == step;
+        response.widget_info(|| WidgetInfo::selected(Role::Tab, true, on, step.word()));
+        if on || response.hovered() {
+            fill_field(ui, cell.shrink2(vec2(0.0, 1.0)), Ink::Pick);
+        }
+        if response.clicked() {
+            asks.push(Act::Go(step));
+        }
+        focus_outline(ui, &response);
+    }
+    for (i, step) in Step::ALL.into_iter().enumerate() {
+        let x = steps.min.x + each * i as f32 + space::INSIDE as f32;
+        let (far, says) = &states[i];
+        let middle = pos2(x + 8.0, header.min.y + 19.0);
+        if i + 1 < Step::ALL.len() {
+            way(ui, middle, middle + vec2(each, 0.0), *far == Far::NotYet);
+        }
+        ring(ui, middle, *far);
+        let ink = if shown.view.step == step || *far != Far::NotYet {
+            Ink::Ink
+        } else {
+            Ink::Ink2
+        };
+        words_at(
+            ui,
+            pos2(x, header.min.y + 40.0),
+            Align2::LEFT_CENTER,
+            step.word(),
+            NAME,
+            ink,
+        );
+        let says = report::sheet::cut(says, f64::from(each) - 20.0, CAPTION.0, CAPTION.1);
+        words_at(
+            ui,
+            pos2(x, header.min.y + 57.0),
+            Align2::LEFT_CENTER,
+            &says,
+            CAPTION,
+            Ink::Ink2,
+        );
+    }
+    let x = room.max.x - centreline;
+    let stroke = Stroke::new(1.0, colour(theme_of(ui.ctx()), Ink::Hair));
+    ui.painter()
+        .vline(x, header.min.y + 12.0..=header.max.y - 12.0, stroke);
+    ring(ui, pos2(x + 24.0, header.min.y + 19.0), Far::NotYet);
+    let at = |dy: f32| pos2(x + 16.0, header.min.y + dy);
+    words_at(
+        ui,
+        pos2(x + 38.0, header.min.y + 19.0),
+        Align2::LEFT_CENTER,
+        "only for position",
+        CAPTION,
+        Ink::Ink2,
+    );
+    words_at(
+        ui,
+        at(40.0),
+        Align2::LEFT_CENTER,
+        "Centreline",
+        NAME,
+        Ink::Ink2,
+    );
+    words_at(
+        ui,
+        at(57.0),
+        Align2::LEFT_CENTER,
+        "not needed yet",
+        CAPTION,
+        Ink::Ink2,
+    );
+    paint_field(ui, header);
+}
+
+fn job_name(ui: &Ui, shown: Shown, field: Rect) {
+    let document = shown.document();
+    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
+    let at = |dy: f32| field.min + vec2(space::INSIDE as f32, dy);
+    let title = report::sheet::cut(&document.job().title, room, size::BODY, weight::SEMI_BOLD);
+    words_at(
+        ui,
+        at(26.0),
+        Align2::LEFT_CENTER,
+        &title,
+        (size::BODY, weight::SEMI_BOLD),
+        Ink::Ink,
+    );
+    let undo = document
+        .undo_names()
+        .next()
+        .map(|n| format!(", undo “{n}”"))
+        .unwrap_or_default();
+    let saved = if document.is_saved() {
+        "saved"
+    } else if document.path().is_some() {
+        "kept, not saved"
+    } else {
+        "no file yet"
+    };
+    let says = shown
+        .view
+        .said
+        .clone()
+        .unwrap_or_else(|| format!("{saved}{undo}"));
+    let says = report::sheet::cut(&says, room, CAPTION.0, CAPTION.1);
+    words_at(ui, at(46.0), Align2::LEFT_CENTER, &says, CAPTION, Ink::Ink2);
+}
+
+fn state_of(step: Step, shown: Shown) -> (Far, String) {
+    let document = shown.document();
+    let job = document.job();
+    let plural =
+        |n: usize, one: &str, more: &str| format!("{n} {}", if n == 1 { one } else { more });
+    match step {
+        Step::BringIn => {
+            let ready = job
+                .scans
+                .iter()
+                .filter(|s| document.scan_state(&s.id) == ScanState::Ready)
+                .count();
+            let coming = document.incoming().len() + job.scans.len() - ready;
+            if job.scans.is_empty() && coming == 0 {
+                (Far::NotYet, "no scan yet".to_owned())
+            } else if coming > 0 {
+                (Far::Doubt, format!("{ready} of {} read", ready + coming))
+            } else {
+                let asked = job
+                    .scans
+                    .iter()
+                    .filter(|s| s.unit_source == record::UnitSource::Guessed)
+                    .count();
+                if asked > 0 {
+                    (
+                        Far::Doubt,
+                        format!("{}, {asked} unit to say", plural(ready, "scan", "scans")),
+                    )
+                } else {
+                    (Far::Done, plural(ready, "scan", "scans"))
+                }
+            }
+        }
+        Step::Places => {
+            let named: usize = job
+                .openings
+                .iter()
+                .map(|o| {
+                    usize::from(o.edge.is_some())
+                        + o.faces.len()
+                        + o.junctions.len()
+                        + o.holes.len()
+                })
+                .sum();
+            let proposed = job.openings.iter().filter(|o| o.sureness.is_some()).count();
+            match (named, proposed) {
+                (0, _) => (Far::NotYet, "nothing named yet".to_owned()),
+                (n, 0) => (Far::Done, format!("{n} named")),
+                (n, p) => (Far::Doubt, format!("{n} named, {p} to look at")),
+            }
+        }
+        Step::Compare => {
+            let pairs = shown.pairs();
+            let known = pairs.iter().filter(|p| !p.options().is_empty()).count();
+            match (pairs.len(), known) {
+                (0, _) => (Far::NotYet, "no pair yet".to_owned()),
+                (n, k) if k == n => (Far::Done, plural(n, "pair", "pairs")),
+                (n, k) => (Far::Doubt, format!("{k} of {n} pairs")),
+            }
+        }
+        Step::Decide => {
+            let all = job.compares.len();
+            let chosen = job.choices.chosen.len();
+            let open = shown
+                .pairs()
+                .iter()
+                .any(|p| report::pair_text(p).verdict == Verdict::NotProven);
+            match (chosen, all) {
+                (0, 0) => (Far::NotYet, String::new()),
+                (c, a) if c == a => (
+                    if open { Far::Doubt } else { Far::Done },
+                    format!("{c} of {a} decided"),
+                ),
+                (0, a) => (Far::NotYet, format!("0 of {a} decided")),
+                (c, a) => (Far::Doubt, format!("{c} of {a} decided")),
+            }
+        }
+        Step::HandOver => match &shown.view.hand_over.last {
+            Some(files) => (Far::Done, plural(*files, "file written", "files written")),
+            None => (Far::NotYet, "nothing handed over".to_owned()),
+        },
+    }
+}
+
+/// The way from one step to the next: full once the first is done.
+fn way(ui: &Ui, from: egui::Pos2, to: egui::Pos2, dashed: bool) {
+    let (a, b) = (from + vec2(9.0, 0.0), to - vec2(9.0, 0.0));
+    let theme = theme_of(ui.ctx());
+    if dashed {
+        let stroke = Stroke::new(1.0, colour(theme, Ink::Ink3));
+        ui.painter()
+            .extend(egui::Shape::dashed_line(&[a, b], stroke, 4.0, 3.0));
+    } else {
+        ui.painter().line_segment(
+            [a, b],
+            Stroke::new(line::SHEET as f32, colour(theme, Ink::Ink)),
+        );
+    }
+}
+
+/// Disc with a tick, half disc, ring.
+fn ring(ui: &Ui, at: egui::Pos2, far: Far) {
+    let theme = theme_of(ui.ctx());
+    let of = |ink| -> Color32 { colour(theme, ink) };
+    let painter = ui.painter();
+    let radius = 7.5;
+    painter.circle_filled(at, radius, of(Ink::Sheet));
+    match far {
+        Far::Done => {
+            painter.circle_filled(at, radius, of(Ink::Ink));
+            let stroke = Stroke::new(1.8, of(Ink::OnInk));
+            painter.line_segment([at + vec2(-3.5, 0.3), at + vec2(-1.0, 3.0)], stroke);
+            painter.line_segment([at + vec2(-1.0, 3.0), at + vec2(3.8, -3.0)], stroke);
+        }
+        Far::Doubt => {
+            let half = (0..=16)
+                .map(|k| {
+                    let phi = std::f32::consts::FRAC_PI_2 + std::f32::consts::PI * k as f32 / 16.0;
+                    at + radius * vec2(phi.cos(), phi.sin())
+                })
+                .collect();
+            painter.add(egui::Shape::convex_polygon(
+                half,
+                of(Ink::Ink),
+                Stroke::NONE,
+            ));
+            painter.circle_stroke(at, radius, Stroke::new(1.5, of(Ink::Ink)));
+        }
+        Far::NotYet => {
+            painter.circle_stroke(at, radius, Stroke::new(1.2, of(Ink::Ink2)));
+        }
+    }
+}

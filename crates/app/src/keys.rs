@@ -1,0 +1,185 @@
+//! The keyboard, and every command by name.
+
+use egui::{Context, Key, Modifiers};
+use report::sheet::Pages;
+
+use crate::state::{Act, Panel, Step};
+
+/// A command of the window that has a name and may have a key.
+pub struct Named {
+    /// What it is called.
+    pub name: &'static str,
+    /// Its key in words; empty if it has none.
+    pub key: &'static str,
+    /// What it does.
+    pub act: fn() -> Act,
+}
+
+/// Every command by name, for the list that Ctrl-F opens.
+pub const COMMANDS: &[Named] = &[
+    Named {
+        name: "Bring in",
+        key: "1",
+        act: || Act::Go(Step::BringIn),
+    },
+    Named {
+        name: "Name the places",
+        key: "2",
+        act: || Act::Go(Step::Places),
+    },
+    Named {
+        name: "Compare",
+        key: "3",
+        act: || Act::Go(Step::Compare),
+    },
+    Named {
+        name: "Decide",
+        key: "4",
+        act: || Act::Go(Step::Decide),
+    },
+    Named {
+        name: "Hand over",
+        key: "5",
+        act: || Act::Go(Step::HandOver),
+    },
+    Named {
+        name: "Next part",
+        key: "Page down",
+        act: || Act::NextPair(true),
+    },
+    Named {
+        name: "Part before",
+        key: "Page up",
+        act: || Act::NextPair(false),
+    },
+    Named {
+        name: "Both pages",
+        key: "B",
+        act: || Act::Pages(Pages::Both),
+    },
+    Named {
+        name: "Left page alone",
+        key: "L",
+        act: || Act::Pages(Pages::A),
+    },
+    Named {
+        name: "Right page alone",
+        key: "R",
+        act: || Act::Pages(Pages::B),
+    },
+    Named {
+        name: "Difference ×1, ×5, ×20",
+        key: "X",
+        act: || Act::NextFactor,
+    },
+    Named {
+        name: "Strip along the edge",
+        key: "E",
+        act: || Act::Strip,
+    },
+    Named {
+        name: "Undo",
+        key: "Ctrl Z",
+        act: || Act::Undo,
+    },
+    Named {
+        name: "Redo",
+        key: "Ctrl Y",
+        act: || Act::Redo,
+    },
+    Named {
+        name: "Save",
+        key: "Ctrl S",
+        act: || Act::Save,
+    },
+    Named {
+        name: "Open a job or scan",
+        key: "Ctrl O",
+        act: || Act::Panel(Some(Panel::OpenFile(String::new()))),
+    },
+    Named {
+        name: "New job",
+        key: "Ctrl N",
+        act: || Act::NewJob,
+    },
+    Named {
+        name: "Open the coach",
+        key: "Ctrl D",
+        act: || Act::OpenCoach,
+    },
+    Named {
+        name: "Paper or slate",
+        key: "Ctrl T",
+        act: || Act::OtherTheme,
+    },
+    Named {
+        name: "Larger type",
+        key: "Ctrl +",
+        act: || Act::Larger(true),
+    },
+    Named {
+        name: "Smaller type",
+        key: "Ctrl −",
+        act: || Act::Larger(false),
+    },
+    Named {
+        name: "About, cautions and keys",
+        key: "F1",
+        act: || Act::Panel(Some(Panel::About)),
+    },
+];
+
+/// What the keys pressed since the last pass ask for. Letters count only while nothing is being typed.
+pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
+    let mut acts = Vec::new();
+    let mut key = |modifiers: Modifiers, key: Key, act: Act| {
+        if ctx.input_mut(|i| i.consume_key(modifiers, key)) {
+            acts.push(act);
+        }
+    };
+    let ctrl = Modifiers::COMMAND;
+    key(ctrl | Modifiers::SHIFT, Key::Z, Act::Redo);
+    key(ctrl, Key::Y, Act::Redo);
+    key(ctrl, Key::S, Act::Save);
+    key(
+        ctrl,
+        Key::O,
+        Act::Panel(Some(Panel::OpenFile(String::new()))),
+    );
+    key(ctrl, Key::N, Act::NewJob);
+    key(ctrl, Key::D, Act::OpenCoach);
+    key(ctrl, Key::T, Act::OtherTheme);
+    key(
+        ctrl,
+        Key::F,
+        Act::Panel(Some(Panel::Find(String::new(), 0))),
+    );
+    key(ctrl, Key::Plus, Act::Larger(true));
+    key(ctrl, Key::Equals, Act::Larger(true));
+    key(ctrl, Key::Minus, Act::Larger(false));
+    key(Modifiers::NONE, Key::F1, Act::Panel(Some(Panel::About)));
+    if panel {
+        key(Modifiers::NONE, Key::Escape, Act::Panel(None));
+    }
+    if ctx.egui_wants_keyboard_input() {
+        return acts;
+    }
+    let mut key = |modifiers: Modifiers, key: Key, act: Act| {
+        if ctx.input_mut(|i| i.consume_key(modifiers, key)) {
+            acts.push(act);
+        }
+    };
+    key(ctrl, Key::Z, Act::Undo);
+    if panel {
+        return acts;
+    }
+    for (number, step) in [Key::Num1, Key::Num2, Key::Num3, Key::Num4, Key::Num5]
+        .into_iter()
+        .zip(Step::ALL)
+    {
+        key(Modifiers::NONE, number, Act::Go(step));
+    }
+    key(Modifiers::NONE, Key::PageDown, Act::NextPair(true));
+    key(Modifiers::NONE, Key::PageUp, Act::NextPair(false));
+    acts
+}

@@ -1,0 +1,7 @@
+//! The pages: what is shown, one file each. A page reads and asks; it changes nothing itself.
+
+pub mod answer;
+pub mod bring_in;
+pub mod hand_over;
+pub mod places;
+pub mod start;

@@ -1,0 +1,565 @@
+//! Scans come in: what each is, in which unit, of which side, and the state of the body.
+
+use editor::{Command, ScanChange, ScanState, VisitChange};
+use egui::{
+    Align2, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2,
+    vec2,
+};
+use record::{LengthUnit, Mounting, ScanRef, Side, Surface, UnitSource, Visit};
+use report::theme::{Ink, line, size, space, weight};
+
+use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule, tick, words_at};
+use crate::fields::{BLOCK, Fields, fill_field, paint_field};
+use crate::look::{colour, theme_of};
+use crate::shown::Shown;
+use crate::state::{Act, Panel};
+
+const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
+const NAME: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
+const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
+const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
+
+/// Shows the page.
+pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
+    let page = Rect::from_min_max(
+        pos2(fields.sheet.min.x, fields.page.min.y),
+        fields.sheet.max,
+    );
+    let list_width = (page.width() * 0.25).clamp(260.0, 360.0);
+    let state_width = BLOCK[0].min(page.width() * 0.36);
+    let list = Rect::from_min_max(page.min, pos2(page.min.x + list_width, page.max.y));
+    let state = Rect::from_min_max(
+        pos2(page.max.x - state_width, page.min.y),
+        pos2(page.max.x, page.max.y - BLOCK[1]),
+    );
+    let middle = Rect::from_min_max(pos2(list.max.x, page.min.y), pos2(state.min.x, page.max.y));
+    fill_field(ui, list, Ink::Field);
+    within(ui, list, "list", |ui| files(ui, shown, asks));
+    within(ui, middle, "question", |ui| question(ui, shown, asks));
+    within(ui, state, "state", |ui| body_state(ui, shown, asks));
+    for field in [list, middle, state] {
+        paint_field(ui, field);
+    }
+}
+
+/// A field with its own layout, scrolled where it does not fit.
+pub(super) fn within(ui: &mut Ui, field: Rect, name: &str, add: impl FnOnce(&mut Ui)) {
+    let inside = field.shrink(space::INSIDE as f32);
+    let mut child = ui.new_child(UiBuilder::new().id_salt(name).max_rect(inside));
+    child.set_clip_rect(field.intersect(ui.clip_rect()));
+    ScrollArea::vertical()
+        .id_salt(name)
+        .auto_shrink(false)
+        .show(&mut child, add);
+}
+
+fn chosen(shown: Shown<'_>) -> Option<&ScanRef> {
+    let job = shown.document().job();
+    let wanted = shown.view.scan.as_ref();
+    job.scans
+        .iter()
+        .find(|s| wanted == Some(&s.id))
+        .or_else(|| {
+            job.scans
+                .iter()
+                .find(|s| s.unit_source == UnitSource::Guessed)
+        })
+        .or_else(|| job.scans.first())
+}
+
+fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
+    let document = shown.document();
+    paragraph(ui, "Brought in", CAPTION_HEAD, Ink::Ink2);
+    let picked = chosen(shown).map(|s| s.id.clone());
+    for scan in &document.job().scans {
+        let (rect, response) =
+            ui.allocate_exact_size(vec2(ui.available_width(), 68.0), Sense::click());
+        let on = picked.as_ref() == Some(&scan.id);
+        response.widget_info(|| {
+            WidgetInfo::selected(Role::Button, true, on, format!("Scan {}", scan.id))
+        });
+        if response.clicked() {
+            asks.push(Act::Scan(scan.id.clone()));
+        }
+        if on || response.hovered() {
+            fill_field(
+                ui,
+                rect.expand2(vec2(8.0, 0.0)),
+                if on { Ink::Sheet } else { Ink::Pick },
+            );
+        }
+        let room = f64::from(rect.width()) - 70.0;
+        let name = report::sheet::cut(&file_name(scan), room, NAME.0, NAME.1);
+        words_at(
+            ui,
+            rect.min + vec2(0.0, 14.0),
+            Align2::LEFT_CENTER,
+            &name,
+            NAME,
+            Ink::Ink,
+        );
+        let unit = match scan.unit_source {
+            UnitSource::Guessed => format!("{}?", scan.unit.word()),
+            UnitSource::Stated | UnitSource::Checked { .. } => scan.unit.word().to_owned(),
+        };
+        let ink = if scan.unit_source == UnitSource::Guessed {
+            Ink::NotProven
+        } else {
+            Ink::Ink2
+        };
+        words_at(
+            ui,
+            pos2(rect.right(), rect.top() + 14.0),
+            Align2::RIGHT_CENTER,
+            &unit,
+            BODY,
+            ink,
+        );
+        let lines = match document.scan_state(&scan.id) {
+            ScanState::Ready | ScanState::BeingCut => {
+                let extent = document.scans().get(&scan.id).map(|p| {
+                    let s = p.blocks.bounds().size();
+                    (
+                        p.blocks.len(),
+                        format!("{:.0} × {:.0} × {:.0} mm", s.x, s.y, s.z),
+                    )
+                });
+                extent.map_or_else(Default::default, |(n, e)| {
+                    [format!("{} points", grouped(n)), e]
+                })
+            }
+            ScanState::Waiting => ["being read".to_owned(), progress(shown)],
+            ScanState::NotRead { says, hint } => [says, hint],
+        };
+        for (i, text) in lines.iter().enumerate() {
+            let text = report::sheet::cut(text, f64::from(rect.width()), CAPTION.0, CAPTION.1);
+            words_at(
+                ui,
+                rect.min + vec2(0.0, 34.0 + 18.0 * i as f32),
+                Align2::LEFT_CENTER,
+                &text,
+                CAPTION,
+                Ink::Ink2,
+            );
+        }
+        focus_outline(ui, &response);
+        rule(ui, Ink::Hair);
+    }
+    for file in document.incoming() {
+        let name = file
+            .file_name()
+            .unwrap_or(file.as_os_str())
+            .to_string_lossy()
+            .into_owned();
+        paragraph(ui, &name, NAME, Ink::Ink);
+        paragraph(ui, &progress(shown), CAPTION, Ink::Ink2);
+        if button(ui, "Stop reading it", Weight::Plain, "Esc").clicked() {
+            asks.push(Act::CallOff(file.clone()));
+        }
+        rule(ui, Ink::Hair);
+    }
+    ui.add_space(space::GAP as f32);
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 96.0), Sense::click());
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Drop scans or tables here"));
+    let theme = theme_of(ui.ctx());
+    let corners = [
+        rect.left_top(),
+        rect.right_top(),
+        rect.right_bottom(),
+        rect.left_bottom(),
+        rect.left_top(),
+    ];
+    let stroke = Stroke::new(line::FIELD as f32, colour(theme, Ink::Ink2));
+    ui.painter()
+        .extend(egui::Shape::dashed_line(&corners, stroke, 4.0, 3.0));
+    words_at(
+        ui,
+        rect.center() - vec2(0.0, 10.0),
+        Align2::CENTER_CENTER,
+        "Drop scans or tables here",
+        NAME,
+        Ink::Ink,
+    );
+    words_at(
+        ui,
+        rect.center() + vec2(0.0, 12.0),
+        Align2::CENTER_CENTER,
+        "or give a path: Ctrl O; paste a table: Ctrl V",
+        CAPTION,
+        Ink::Ink2,
+    );
+    focus_outline(ui, &response);
+    if response.clicked() {
+        asks.push(Act::Panel(Some(Panel::OpenFile(String::new()))));
+    }
+    if let Some(recovery) = document.recovery() {
+        ui.add_space(space::GAP as f32);
+        paragraph(
+            ui,
+            &format!(
+                "{} changes were not saved when the program ended.",
+                recovery.names.len()
+            ),
+            NAME,
+            Ink::Ink,
+        );
+        for name in recovery.names.iter().rev().take(4) {
+            paragraph(ui, name, CAPTION, Ink::Ink2);
+        }
+        ui.horizontal(|ui| {
+            if button(ui, "Bring them back", Weight::Filled, "").clicked() {
+                asks.push(Act::Recover);
+            }
+            if button(ui, "Leave them", Weight::Plain, "").clicked() {
+                asks.push(Act::LeaveRecovery);
+            }
+        });
+    }
+    for notice in document.notices() {
+        ui.add_space(space::GAP as f32);
+        paragraph(
+            ui,
+            &report::words::full_stop(&report::words::capital(&notice.says)),
+            BODY,
+            Ink::Ink,
+        );
+        if !notice.advice.is_empty() {
+            paragraph(
+                ui,
+                &report::words::full_stop(&report::words::capital(&notice.advice)),
+                CAPTION,
+                Ink::Ink2,
+            );
+        }
+        if button(ui, "Put this note away", Weight::Plain, "").clicked() {
+            asks.push(Act::PutAway(notice.number));
+        }
+    }
+}
+
+fn file_name(scan: &ScanRef) -> String {
+    scan.path
+        .file_name()
+        .unwrap_or(scan.path.as_os_str())
+        .to_string_lossy()
+        .into_owned()
+}
+
+fn grouped(count: usize) -> String {
+    report::number::to_step(count as f64, 1.0, record::DisplayUnits::default())
+}
+
+fn progress(shown: Shown) -> String {
+    let Some(work) = shown
+        .document()
+        .work()
+        .find(|w| w.lane == editor::Lane::Read)
+    else {
+        return String::new();
+    };
+    let share = if work.total == 0 {
+        0.0
+    } else {
+        100.0 * work.done as f64 / work.total as f64
+    };
+    match work.seconds_left {
+        Some(s) => format!("reading {share:.0} %, {s:.0} s left"),
+        None => format!("reading {share:.0} %"),
+    }
+}
+
+fn question(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
+    let Some(scan) = chosen(shown) else {
+        paragraph(
+            ui,
+            "Bring in a scan of each side.",
+            (size::VERDICT, weight::MEDIUM),
+            Ink::Ink,
+        );
+        paragraph(
+            ui,
+            "Each may have its own axes. 100 mm of metal around the opening is enough.",
+            BODY,
+            Ink::Ink2,
+        );
+        return;
+    };
+    let prepared = shown.document().scans().get(&scan.id);
+    let guessed = scan.unit_source == UnitSource::Guessed;
+    let head = if guessed {
+        format!("Is {} in {}?", file_name(scan), unit_name(scan.unit))
+    } else {
+        format!("{}: {}, as stated", file_name(scan), unit_name(scan.unit))
+    };
+    paragraph(ui, &head, (size::VERDICT, weight::MEDIUM), Ink::Ink);
+    if let Some(prepared) = prepared {
+        let s = prepared.blocks.bounds().size() / scan.unit.in_mm();
+        paragraph(
+            ui,
+            &format!(
+                "Its numbers run over {:.1} × {:.1} × {:.1}; points lie {:.2} mm apart if that is right.",
+                s.x, s.y, s.z, prepared.spacing_mm
+            ),
+            BODY,
+            Ink::Ink2,
+        );
+        ui.add_space(space::GAP as f32);
+        for unit in LengthUnit::ALL {
+            unit_row(ui, scan, unit, s * unit.in_mm(), asks);
+        }
+    }
+    ui.horizontal(|ui| {
+        if guessed
+            && button(
+                ui,
+                &format!("Yes, it is in {}", unit_name(scan.unit)),
+                Weight::Filled,
+                "Asked once per file",
+            )
+            .clicked()
+        {
+            asks.push(state_unit(scan, scan.unit));
+        }
+    });
+    ui.add_space(space::INSIDE as f32);
+    paragraph(
+        ui,
+        "Which side of the car it shows",
+        CAPTION_HEAD,
+        Ink::Ink2,
+    );
+    let sides = [Side::Left, Side::Right, Side::Centre, Side::NotSaid];
+    let at = sides.iter().position(|s| *s == scan.side);
+    if let Some(i) = one_of(ui, &["Left", "Right", "Across the centre", "Not said"], at) {
+        asks.push(Act::Do(Command::scan(
+            scan.id.clone(),
+            ScanChange::Side(sides[i]),
+        )));
+    }
+    paragraph(
+        ui,
+        "Seated facing forward. A scan cannot tell; a mirrored verdict rests on it.",
+        CAPTION,
+        Ink::Ink2,
+    );
+    ui.add_space(space::GAP as f32);
+    let mut largest = scan.largest_piece_only;
+    if tick(
+        ui,
+        &mut largest,
+        "Use only the largest piece of it (stand, hand and floor stay out)",
+    )
+    .changed()
+    {
+        asks.push(Act::Do(Command::scan(
+            scan.id.clone(),
+            ScanChange::LargestPieceOnly(largest),
+        )));
+    }
+    ui.add_space(space::GAP as f32);
+    if button(
+        ui,
+        "Find the openings in all scans",
+        Weight::Plain,
+        "Proposes edges, faces, junctions and holes; each waits for you to keep it",
+    )
+    .clicked()
+    {
+        asks.push(Act::Find);
+    }
+}
+
+fn unit_name(unit: LengthUnit) -> &'static str {
+    match unit {
+        LengthUnit::Millimetre => "millimetres",
+        LengthUnit::Centimetre => "centimetres",
+        LengthUnit::Metre => "metres",
+        LengthUnit::Inch => "inches",
+        LengthUnit::Foot => "feet",
+    }
+}
+
+fn state_unit(scan: &ScanRef, unit: LengthUnit) -> Act {
+    Act::Do(Command::scan(
+        scan.id.clone(),
+        ScanChange::Unit {
+            unit,
+            source: UnitSource::Stated,
+        },
+    ))
+}
+
+/// One unit with the scan drawn to scale beside a bar of 1 m.
+fn unit_row(
+    ui: &mut Ui,
+    scan: &ScanRef,
+    unit: LengthUnit,
+    size_mm: geom::Vector,
+    asks: &mut Vec<Act>,
+) {
+    let theme = theme_of(ui.ctx());
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 48.0), Sense::click());
+    let on = scan.unit == unit;
+    response.widget_info(|| {
+        WidgetInfo::selected(
+            Role::RadioButton,
+            true,
+            on,
+            format!("In {}", unit_name(unit)),
+        )
+    });
+    if response.clicked() {
+        asks.push(state_unit(scan, unit));
+    }
+    let (fill, wide, edge) = match (on, response.hovered()) {
+        (true, _) => (Ink::Pick, line::SHEET, Ink::Ink),
+        (false, true) => (Ink::Field, line::FIELD, Ink::Ink),
+        (false, false) => (Ink::Sheet, line::FIELD, Ink::Ink2),
+    };
+    ui.painter().rect(
+        rect,
+        0.0,
+        colour(theme, fill),
+        Stroke::new(wide as f32, colour(theme, edge)),
+        StrokeKind::Inside,
+    );
+    let name = report::words::capital(unit_name(unit));
+    words_at(
+        ui,
+        rect.min + vec2(16.0, 16.0),
+        Align2::LEFT_CENTER,
+        &name,
+        NAME,
+        Ink::Ink,
+    );
+    let says = format!(
+        "{} × {} × {}",
+        long(size_mm.x),
+        long(size_mm.y),
+        long(size_mm.z)
+    );
+    words_at(
+        ui,
+        rect.min + vec2(16.0, 34.0),
+        Align2::LEFT_CENTER,
+        &says,
+        CAPTION,
+        Ink::Ink2,
+    );
+    // Both to one scale, the larger of them 190 pixels wide.
+    let widest = size_mm.x.max(size_mm.y).max(size_mm.z);
+    let scale = 190.0 / widest.max(1000.0);
+    let right = rect.right() - 16.0;
+    let bar = (1000.0 * scale) as f32;
+    let ink = Stroke::new(2.0, colour(theme, Ink::Ink2));
+    let y = rect.bottom() - 10.0;
+    if bar >= 2.0 {
+        ui.painter()
+            .line_segment([pos2(right - bar, y), pos2(right, y)], ink);
+    }
+    words_at(
+        ui,
+        pos2(right - bar.max(2.0) - 6.0, y),
+        Align2::RIGHT_CENTER,
+        "1 m",
+        CAPTION,
+        Ink::Ink2,
+    );
+    let (w, h) = (
+        (widest * scale) as f32,
+        (size_mm.z.min(widest) * scale).min(20.0) as f32,
+    );
+    let box_rect = Rect::from_min_max(
+        pos2(right - w.max(1.5), rect.top() + 6.0),
+        pos2(right, rect.top() + 6.0 + h.max(1.5)),
+    );
+    ui.painter().rect(
+        box_rect,
+        0.0,
+        colour(theme, Ink::RightTint),
+        Stroke::new(1.5, colour(theme, Ink::Right)),
+        StrokeKind::Inside,
+    );
+    focus_outline(ui, &response);
+    ui.add_space(space::UNIT as f32);
+}
+
+/// A length in words at the scale of the hand or the house.
+fn long(mm: f64) -> String {
+    if mm >= 10_000.0 {
+        format!("{:.0} m", mm / 1000.0)
+    } else if mm >= 1000.0 {
+        format!("{:.2} m", mm / 1000.0)
+    } else {
+        format!("{mm:.0} mm")
+    }
+}
+
+fn body_state(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
+    paragraph(
+        ui,
+        "State of the body while it was measured",
+        CAPTION_HEAD,
+        Ink::Ink2,
+    );
+    let job = shown.document().job();
+    let Some(visit) = chosen(shown)
+        .and_then(|s| job.visits.iter().find(|v| v.id == s.visit))
+        .or_else(|| job.visits.first())
+    else {
+        paragraph(ui, "Asked once a scan is there.", BODY, Ink::Ink2);
+        return;
+    };
+    let mut ask =
+        |change: VisitChange| asks.push(Act::Do(Command::visit(visit.id.clone(), change)));
+    mounting(ui, visit, &mut ask);
+    surfaces(ui, visit, &mut ask);
+    paragraph(ui, "Doors", CAPTION_HEAD, Ink::Ink2);
+    let doors = [None, Some(true), Some(false)];
+    let at = doors.iter().position(|d| *d == visit.state.doors_hung);
+    if let Some(i) = one_of(ui, &["Not noted", "Hung, shut", "Off"], at) {
+        ask(VisitChange::DoorsHung(doors[i]));
+    }
+    ui.add_space(space::WIDE_GAP as f32);
+    paragraph(ui, "Why it is asked", CAPTION_HEAD, Ink::Ink2);
+    paragraph(
+        ui,
+        "A primed side stands about 0.15 mm proud of a bare one, and load alone can move a gap by 2 mm. Not stated, that would be \
+         read as a difference of the body. “Not noted” is a legal answer; the doubt then stands beside the verdict.",
+        BODY,
+        Ink::Ink2,
+    );
+}
+
+fn mounting(ui: &mut Ui, visit: &Visit, ask: &mut dyn FnMut(VisitChange)) {
+    paragraph(ui, "Standing", CAPTION_HEAD, Ink::Ink2);
+    let all = [Mounting::NotNoted, Mounting::OnMounts, Mounting::OnStands];
+    let at = all.iter().position(|m| *m == visit.state.mounting);
+    if let Some(i) = one_of(ui, &["Not noted", "On its mounts", "On stands"], at) {
+        ask(VisitChange::Mounting(all[i]));
+    }
+}
+
+fn surfaces(ui: &mut Ui, visit: &Visit, ask: &mut dyn FnMut(VisitChange)) {
+    let all = [
+        Surface::NotNoted,
+        Surface::Bare,
+        Surface::Primed,
+        Surface::Painted,
+    ];
+    for (side, name, now) in [
+        (Side::Left, "Left side", visit.state.left),
+        (Side::Right, "Right side", visit.state.right),
+    ] {
+        ui.push_id(name, |ui| {
+            paragraph(ui, name, CAPTION_HEAD, Ink::Ink2);
+            let at = all.iter().position(|s| *s == now);
+            if let Some(i) = one_of(ui, &["Not noted", "Bare", "Primed", "Painted"], at) {
+                ask(VisitChange::Surface {
+                    side,
+                    surface: all[i],
+                });
+            }
+        });
+    }
+}

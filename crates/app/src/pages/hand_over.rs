@@ -1,0 +1,235 @@
+//! What leaves the house: files for the shops, with a preview, and what must not be mirrored.
+
+use egui::{Align2, Rect, Role, Ui, WidgetInfo, pos2, vec2};
+use record::Verdict;
+use report::theme::{Ink, size, space, weight};
+use report::{Pair, pair_sheet, pair_text};
+
+use super::bring_in::within;
+use crate::controls::{Weight, button, paragraph, rule, text_line, words_at};
+use crate::fields::{BLOCK, Fields, fill_field, paint_field};
+use crate::look::theme_of;
+use crate::paint::{Manner, paint_sheet};
+use crate::shown::Shown;
+use crate::state::Act;
+
+const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
+const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
+const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
+const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
+
+/// How far handing over is.
+#[derive(Clone, Debug, Default)]
+pub struct Handing {
+    /// The folder, as typed.
+    pub folder: String,
+    /// How many files were written last.
+    pub last: Option<usize>,
+    /// What was written, and what changed since the time before, in words.
+    pub says: Vec<String>,
+    /// Writing is under way.
+    pub writing: bool,
+}
+
+/// Shows the page.
+pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
+    let page = fields.page;
+    let column = Rect::from_min_max(
+        pos2(
+            page.max.x - BLOCK[0].min(page.width() * 0.45),
+            page.min.y + 96.0,
+        ),
+        pos2(page.max.x, page.max.y - BLOCK[1]),
+    );
+    let head = Rect::from_min_max(page.min, pos2(page.max.x, page.min.y + 96.0));
+    let left = Rect::from_min_max(pos2(page.min.x, head.max.y), pos2(column.min.x, page.max.y));
+    let list_height = (left.height() * 0.4).min(260.0);
+    let list = Rect::from_min_max(left.min, pos2(left.max.x, left.min.y + list_height));
+    let preview = Rect::from_min_max(pos2(left.min.x, list.max.y), left.max);
+    sentence(ui, shown, head);
+    within(ui, list, "who gets what", |ui| receivers(ui, shown));
+    fill_field(ui, preview, Ink::Margin);
+    if let Some(pair) = shown.pair() {
+        picture(ui, &pair, preview);
+    }
+    within(ui, column, "before it leaves", |ui| {
+        before_it_leaves(ui, shown, asks);
+    });
+    for field in [head, list, preview, column] {
+        paint_field(ui, field);
+    }
+}
+
+fn sentence(ui: &Ui, shown: Shown, field: Rect) {
+    let pairs = shown.pairs();
+    let stopped: Vec<&str> = pairs
+        .iter()
+        .filter(|p| p.stop().is_some())
+        .map(Pair::title)
+        .collect();
+    let open: Vec<&str> = pairs
+        .iter()
+        .filter(|p| pair_text(p).verdict == Verdict::NotProven)
+        .map(Pair::title)
+        .collect();
+    let (head, more) = if pairs.is_empty() {
+        (
+            "Nothing to hand over yet.".to_owned(),
+            "Files can leave once a pair is measured.".to_owned(),
+        )
+    } else if !stopped.is_empty() {
+        (
+            format!("Stop: {} is not handed over.", stopped.join(", ")),
+            "Its doubts say why. The other pairs can leave.".to_owned(),
+        )
+    } else if open.is_empty() {
+        (
+            "Everything can leave.".to_owned(),
+            "Every curve is read back after it is written and refused where it is off.".to_owned(),
+        )
+    } else {
+        (
+            format!("Everything can leave; {} is not proven.", open.join(", ")),
+            "What is not proven is said on every sheet.".to_owned(),
+        )
+    };
+    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
+    let head = report::sheet::cut(&head, room, size::VERDICT_TWO_LINES, weight::MEDIUM);
+    let at = field.min + vec2(space::INSIDE as f32, 36.0);
+    words_at(
+        ui,
+        at,
+        Align2::LEFT_CENTER,
+        &head,
+        (size::VERDICT_TWO_LINES, weight::MEDIUM),
+        Ink::Ink,
+    );
+    words_at(
+        ui,
+        at + vec2(0.0, 32.0),
+        Align2::LEFT_CENTER,
+        &more,
+        BODY,
+        Ink::Ink2,
+    );
+}
+
+fn receivers(ui: &mut Ui, shown: Shown) {
+    paragraph(ui, "Who gets what", CAPTION_HEAD, Ink::Ink2);
+    let drawings = &shown.document().study().drawings;
+    let sides = drawings.len();
+    for (who, what) in [
+        (
+            "Machinist",
+            format!("STEP of {sides} sides, in the axes of the part, in mm"),
+        ),
+        (
+            "Waterjet or laser shop",
+            format!("DXF of {sides} sides, 1:1, closed lines and arcs, one layer to cut"),
+        ),
+        (
+            "Client",
+            format!("one picture a pair, {} in all", shown.pairs().len()),
+        ),
+        (
+            "Inspector",
+            "tables by station as CSV, the whole study as JSON".to_owned(),
+        ),
+    ] {
+        rule(ui, Ink::Hair);
+        ui.horizontal(|ui| {
+            let (rect, response) =
+                ui.allocate_exact_size(vec2(ui.available_width(), 28.0), egui::Sense::hover());
+            response
+                .widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{who}: {what}")));
+            words_at(
+                ui,
+                rect.left_center(),
+                Align2::LEFT_CENTER,
+                who,
+                STRONG,
+                Ink::Ink,
+            );
+            let room = f64::from(rect.width()) - 190.0;
+            let what = report::sheet::cut(&what, room, BODY.0, BODY.1);
+            words_at(
+                ui,
+                rect.left_center() + vec2(190.0, 0.0),
+                Align2::LEFT_CENTER,
+                &what,
+                BODY,
+                Ink::Ink2,
+            );
+        });
+    }
+}
+
+/// The client's sheet of the pair, as large as there is room.
+fn picture(ui: &Ui, pair: &Pair, field: Rect) {
+    let sheet = pair_sheet(pair);
+    let room = field.shrink(space::INSIDE as f32);
+    let scale =
+        (f64::from(room.width()) / sheet.width).min(f64::from(room.height()) / sheet.height);
+    let small = sheet.scaled(scale);
+    let at = room.center() - vec2(small.width as f32 / 2.0, small.height as f32 / 2.0);
+    paint_sheet(ui, &small, at, theme_of(ui.ctx()), Manner::default());
+}
+
+fn before_it_leaves(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
+    let job = shown.document().job();
+    paragraph(ui, "Must not be mirrored", CAPTION_HEAD, Ink::Ink2);
+    let mut any = false;
+    for part in &job.choices.parts {
+        for what in &part.must_not_mirror {
+            any = true;
+            paragraph(ui, &format!("{}: {what}", part.name), BODY, Ink::Ink);
+        }
+    }
+    if !any {
+        paragraph(
+            ui,
+            "Nothing is listed: text, threads, drains, cable exits and bulb marks belong here.",
+            BODY,
+            Ink::Ink2,
+        );
+    }
+    rule(ui, Ink::Hair);
+    paragraph(ui, "Cautions that go along", CAPTION_HEAD, Ink::Ink2);
+    paragraph(ui, report::terminal::CAUTION, BODY, Ink::Ink);
+    rule(ui, Ink::Hair);
+    paragraph(
+        ui,
+        "Kept back: owner, chassis number and the full scans stay here.",
+        CAPTION,
+        Ink::Ink2,
+    );
+    paragraph(ui, "Folder, chosen once", CAPTION_HEAD, Ink::Ink2);
+    let handing = &shown.view.hand_over;
+    let mut folder = handing.folder.clone();
+    text_line(ui, "Folder to hand over to", "", &mut folder);
+    if folder != handing.folder {
+        let handing = Handing {
+            folder: folder.clone(),
+            ..handing.clone()
+        };
+        asks.push(Act::Handing(Box::new(handing)));
+    }
+    ui.add_space(space::GAP as f32);
+    let ready = !folder.trim().is_empty()
+        && !shown.document().study().drawings.is_empty()
+        && !handing.writing;
+    let (how, hint) = if handing.writing {
+        (Weight::Waiting, "The files are being written")
+    } else if ready {
+        (Weight::Filled, "Ctrl Enter")
+    } else {
+        (Weight::Waiting, "A folder and a measured pair are wanted")
+    };
+    let key = ready && ui.input_mut(|i| i.consume_key(egui::Modifiers::COMMAND, egui::Key::Enter));
+    if button(ui, "Write the files", how, hint).clicked() || key {
+        asks.push(Act::HandOver);
+    }
+    for line in &handing.says {
+        paragraph(ui, line, BODY, Ink::Ink);
+    }
+}

@@ -1,0 +1,422 @@
+//! The scan with everything named in it, and clicks on it.
+
+use editor::{Command, OpeningChange, ProbeAt, Probed};
+use egui::{Align2, Key, Modifiers, PointerButton, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
+use geom::{Point, Vector};
+use record::{
+    EdgeKind, EdgePick, FaceId, FacePick, HoleId, HoleKind, HolePick, Prepared, ScanId, Side,
+};
+use report::theme::{Ink, size, space, weight};
+use view3d::{Behind, Camera, Line, MarkForm, Marks, Object, Points, Scene, Shape, View};
+
+use super::naming::{Naming, Tool, free_name, opening};
+use crate::controls::words_at;
+use crate::look::theme_of;
+use crate::scan_view::{ScanView, metal};
+use crate::shown::Shown;
+use crate::state::Act;
+
+const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
+const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
+const HEAD: (f64, u16) = (size::HEAD, weight::SEMI_BOLD);
+
+/// The scan with everything named in it.
+pub(super) fn scan_picture(
+    ui: &mut Ui,
+    shown: Shown,
+    field: Rect,
+    (scan, prepared): (&ScanId, &Prepared),
+    screen: &mut ScanView,
+    asks: &mut Vec<Act>,
+) {
+    let theme = theme_of(ui.ctx());
+    let size = (
+        field.width().max(1.0) as u32,
+        field.height().max(1.0) as u32,
+    );
+    let camera = shown
+        .view
+        .places
+        .camera
+        .as_ref()
+        .filter(|(s, _)| s == scan)
+        .map_or_else(|| first_camera(shown, scan, prepared, size), |(_, c)| *c);
+    let side = shown
+        .document()
+        .job()
+        .openings
+        .iter()
+        .find(|o| o.scan == *scan)
+        .map_or(Side::NotSaid, |o| o.side);
+    let ink = if side == Side::Right {
+        Ink::Right
+    } else {
+        Ink::Left
+    };
+    let drawn = Drawn::of(shown, scan);
+    let scene = drawn.scene(prepared, theme.rgb(ink), theme.rgb(Ink::Ink), metal(theme));
+    let key = crate::pages::answer::key_of(&[
+        &scan.0,
+        &prepared.hash,
+        &format!("{:?}", shown.view.places.found.as_ref().map(|f| f.number)),
+        &format!("{:?}", drawn.version),
+    ]);
+    let view = screen.show(ui, field, camera, &scene, key);
+    let id = ui.scope_id().with("scan picture");
+    let response = ui.interact(field, id, Sense::click_and_drag());
+    response.widget_info(|| {
+        WidgetInfo::labeled(
+            Role::Image,
+            true,
+            format!("Scan {scan}, {} points", prepared.blocks.len()),
+        )
+    });
+    crate::controls::focus_outline(ui, &response);
+    if let Some(moved) = moved(ui, &response, field, camera, prepared) {
+        let naming = Naming {
+            camera: Some((scan.clone(), moved)),
+            ..shown.view.places.clone()
+        };
+        asks.push(Act::Naming(Box::new(naming)));
+    }
+    let per_point = f64::from(ui.ctx().pixels_per_point());
+    let clicked = response
+        .clicked_by(PointerButton::Primary)
+        .then(|| response.interact_pointer_pos())
+        .flatten();
+    // From the keyboard the middle of the picture is what is meant.
+    let entered =
+        (response.has_focus() && ui.input(|i| i.key_pressed(Key::Space))).then(|| field.center());
+    if response.has_focus() {
+        words_at(
+            ui,
+            field.center(),
+            Align2::CENTER_CENTER,
+            "+",
+            HEAD,
+            Ink::Ink,
+        );
+    }
+    if let Some(pointer) = clicked.or(entered) {
+        let at = (pointer - field.min).to_pos2();
+        pick(
+            shown,
+            scan,
+            &scene,
+            &view,
+            (f64::from(at.x) * per_point, f64::from(at.y) * per_point),
+            asks,
+        );
+    }
+    let says = match side {
+        Side::Left => "LEFT",
+        Side::Right => "RIGHT",
+        Side::Centre => "ACROSS",
+        Side::NotSaid => "SIDE NOT SAID",
+    };
+    let corner = field.min + vec2(space::INSIDE as f32, 20.0);
+    let named = words_at(ui, corner, Align2::LEFT_CENTER, says, STRONG, ink);
+    words_at(
+        ui,
+        pos2(named.right() + 8.0, corner.y),
+        Align2::LEFT_CENTER,
+        &format!("{scan}, seen from outside"),
+        BODY,
+        Ink::Ink2,
+    );
+}
+
+/// Looks at the opening from outside, or at the whole scan along its thinnest direction.
+fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u32)) -> Camera {
+    let study = shown.document().study();
+    let measured = opening(shown)
+        .filter(|o| o.scan == *scan)
+        .and_then(|o| study.measured.openings.iter().find(|m| m.id == o.id));
+    if let Some(m) = measured {
+        let scan_from_part = m.part_from_scan.inverse();
+        let middle = scan_from_part * Point::origin();
+        let camera = Camera::along(
+            middle,
+            &(scan_from_part * -Vector::z()),
+            &(scan_from_part * Vector::y()),
+        );
+        let reach = m.edge.as_ref().map_or(200.0, |e| {
+            e.stations
+                .iter()
+                .map(|s| s.at.coords.norm())
+                .fold(60.0, f64::max)
+        });
+        return Camera {
+            mm_per_px: 3.2 * reach / f64::from(size.0.min(size.1).max(1)),
+            ..camera
+        };
+    }
+    let bounds = prepared.blocks.bounds();
+    let extent = bounds.size();
+    let thin = (0..3)
+        .min_by(|a, b| extent[*a].total_cmp(&extent[*b]))
+        .unwrap_or(0);
+    let mut along = Vector::zeros();
+    along[thin] = 1.0;
+    let up = if thin == 2 { Vector::y() } else { Vector::z() };
+    Camera::along(bounds.centre(), &along, &up).fitted_to(&bounds, size, 24.0)
+}
+
+/// The camera after what pointer and keys ask for; `None` if they ask for nothing.
+fn moved(
+    ui: &Ui,
+    response: &egui::Response,
+    field: Rect,
+    camera: Camera,
+    prepared: &Prepared,
+) -> Option<Camera> {
+    let mut now = camera;
+    let mut changed = false;
+    let shift = ui.input(|i| i.modifiers.shift);
+    let drag = response.drag_delta();
+    if drag != vec2(0.0, 0.0) {
+        let (dx, dy) = (f64::from(drag.x), f64::from(drag.y));
+        let turning = response.dragged_by(PointerButton::Primary) && !shift;
+        now = if turning {
+            let up = geom::Unit::new_normalize(now.up());
+            now.turned(dx * 0.006, dy * 0.006, &now.centre.clone(), &up)
+        } else {
+            now.panned(dx, dy)
+        };
+        changed = true;
+    }
+    if response.hovered() {
+        let (scroll, pinch) = ui.input(|i| (i.smooth_scroll_delta().y, i.zoom_delta()));
+        let factor = f64::from(pinch) * (f64::from(scroll) * 0.004).exp();
+        if (factor - 1.0).abs() > 1e-6 {
+            let off = ui
+                .ctx()
+                .pointer_hover_pos()
+                .map_or(vec2(0.0, 0.0), |p| p - field.center());
+            now = now.zoomed(factor, f64::from(off.x), f64::from(off.y));
+            changed = true;
+        }
+    }
+    if response.has_focus() || response.hovered() {
+        let up = geom::Unit::new_normalize(now.up());
+        let step = 0.08;
+        for (modifiers, key, act) in [
+            (Modifiers::COMMAND, Key::ArrowUp, 0),
+            (Modifiers::COMMAND, Key::ArrowDown, 1),
+            (Modifiers::SHIFT, Key::ArrowLeft, 2),
+            (Modifiers::SHIFT, Key::ArrowRight, 3),
+            (Modifiers::SHIFT, Key::ArrowUp, 4),
+            (Modifiers::SHIFT, Key::ArrowDown, 5),
+        ] {
+            if ui.input_mut(|i| i.consume_key(modifiers, key)) {
+                let pivot = now.centre;
+                now = match act {
+                    0 => now.zoomed(1.25, 0.0, 0.0),
+                    1 => now.zoomed(0.8, 0.0, 0.0),
+                    2 => now.turned(-step, 0.0, &pivot, &up),
+                    3 => now.turned(step, 0.0, &pivot, &up),
+                    4 => now.turned(0.0, -step, &pivot, &up),
+                    _ => now.turned(0.0, step, &pivot, &up),
+                };
+                changed = true;
+            }
+        }
+    }
+    let home = response.double_clicked_by(PointerButton::Secondary);
+    if home {
+        now = now.fitted_to(
+            &prepared.blocks.bounds(),
+            (field.width() as u32, field.height() as u32),
+            24.0,
+        );
+    }
+    (changed || home).then_some(now)
+}
+
+/// What is drawn over the points: places of the job, and what was found last.
+struct Drawn {
+    edges: Vec<(Vec<Point>, bool, bool)>,
+    marks: Vec<(Point, MarkForm)>,
+    found_line: Option<(Vec<Point>, bool)>,
+    found_points: Vec<Point>,
+    version: (usize, usize, usize),
+}
+
+impl Drawn {
+    fn of(shown: Shown, scan: &ScanId) -> Self {
+        let job = shown.document().job();
+        let study = shown.document().study();
+        let mut drawn = Self {
+            edges: Vec::new(),
+            marks: Vec::new(),
+            found_line: None,
+            found_points: Vec::new(),
+            version: (0, 0, 0),
+        };
+        for o in job.openings.iter().filter(|o| o.scan == *scan) {
+            let measured = study.measured.openings.iter().find(|m| m.id == o.id);
+            if let Some((m, edge)) = measured.and_then(|m| Some((m, m.edge.as_ref()?))) {
+                let back = m.part_from_scan.inverse();
+                let points = edge.stations.iter().map(|s| back * s.at).collect();
+                drawn
+                    .edges
+                    .push((points, edge.closed, o.sureness.is_some()));
+            } else if let Some(edge) = &o.edge {
+                drawn.marks.push((edge.near, MarkForm::Ring));
+            }
+            drawn.marks.extend(o.top.map(|p| (p, MarkForm::Triangle)));
+            drawn
+                .marks
+                .extend(o.faces.iter().map(|f| (f.near, MarkForm::Square)));
+            drawn
+                .marks
+                .extend(o.holes.iter().map(|h| (h.near, MarkForm::Cross)));
+        }
+        if let Some(answer) = shown.view.places.found.as_ref().filter(|f| f.scan == *scan) {
+            match &answer.found {
+                Ok(Probed::Edge(edge)) => {
+                    drawn.found_line =
+                        Some((edge.curve.iter().map(|p| p.at).collect(), edge.closed));
+                }
+                Ok(Probed::Face(face)) => drawn.found_points.clone_from(&face.points),
+                Ok(Probed::Hole(hole)) => {
+                    let radius = hole.diameter.value / 2.0;
+                    let side = geom::any_perpendicular(&hole.axis);
+                    let up = hole.axis.cross(&side);
+                    let ring = (0..48).map(|k| {
+                        let phi = std::f64::consts::TAU * f64::from(k) / 48.0;
+                        hole.centre + radius * (phi.cos() * side.into_inner() + phi.sin() * up)
+                    });
+                    drawn.found_line = Some((ring.collect(), true));
+                }
+                Err(_) => {}
+            }
+        }
+        let points = drawn.edges.iter().map(|e| e.0.len()).sum();
+        drawn.version = (points, drawn.marks.len(), drawn.found_points.len());
+        drawn
+    }
+
+    fn scene<'a>(
+        &'a self,
+        prepared: &'a Prepared,
+        side: [u8; 3],
+        ink: [u8; 3],
+        metal: [u8; 3],
+    ) -> Scene<'a> {
+        let mut scene = Scene::default();
+        let mut points = Points::new(&prepared.blocks, metal);
+        points.paint.own_share = 0.35;
+        scene.objects.push(Object::new(Shape::Points(points)));
+        for (points, closed, proposed) in &self.edges {
+            let mut line = Line::new(points, *closed, side);
+            line.behind = Behind::Faint(0.3);
+            line.lift_mm = 3.0;
+            if *proposed {
+                line = line.dashed(8.0, 5.0);
+            }
+            scene.objects.push(Object::new(Shape::Line(line)));
+        }
+        for (place, form) in &self.marks {
+            let marks = Marks {
+                points: std::slice::from_ref(place),
+                form: *form,
+                colour: ink,
+                radius_px: 5.0,
+                behind: Behind::Faint(0.4),
+                lift_mm: 3.0,
+            };
+            scene.objects.push(Object::new(Shape::Marks(marks)));
+        }
+        if let Some((points, closed)) = &self.found_line {
+            let mut line = Line::new(points, *closed, ink);
+            line.width_px = 3.0;
+            line.behind = Behind::Faint(0.5);
+            line.lift_mm = 3.0;
+            scene.objects.push(Object::new(Shape::Line(line)));
+        }
+        if !self.found_points.is_empty() {
+            let marks = Marks {
+                points: &self.found_points,
+                form: MarkForm::Square,
+                colour: side,
+                radius_px: 1.2,
+                behind: Behind::Hidden,
+                lift_mm: 1.5,
+            };
+            scene.objects.push(Object::new(Shape::Marks(marks)));
+        }
+        scene
+    }
+}
+
+/// A click on the points.
+fn pick(
+    shown: Shown,
+    scan: &ScanId,
+    scene: &Scene,
+    view: &View,
+    (x, y): (f64, f64),
+    asks: &mut Vec<Act>,
+) {
+    let naming = &shown.view.places;
+    let Some(picked) = view3d::pick(scene, view, x, y, 6.0) else {
+        let said = Naming {
+            says: Some("There is no metal at that place of the picture.".to_owned()),
+            ..naming.clone()
+        };
+        asks.push(Act::Naming(Box::new(said)));
+        return;
+    };
+    let near = picked.place_in_object;
+    let facing = picked.normal;
+    match naming.tool {
+        Tool::Edge => asks.push(Act::Probe(
+            scan.clone(),
+            ProbeAt::Edge(EdgePick {
+                near,
+                kind: EdgeKind::Auto,
+                by_hand: Vec::new(),
+                closed: false,
+            }),
+        )),
+        Tool::Face => asks.push(Act::Probe(
+            scan.clone(),
+            ProbeAt::Face(FacePick {
+                id: FaceId(free_name(shown, "face")),
+                near,
+                facing,
+                reach_mm: None,
+                band_mm: None,
+            }),
+        )),
+        Tool::Hole => asks.push(Act::Probe(
+            scan.clone(),
+            ProbeAt::Hole(
+                HolePick {
+                    id: HoleId(free_name(shown, "hole")),
+                    near,
+                    kind: HoleKind::Hole,
+                    diameter_mm: None,
+                },
+                opening(shown)
+                    .filter(|o| o.scan == *scan)
+                    .and_then(|o| o.edge.clone()),
+            ),
+        )),
+        Tool::Top => {
+            if let Some(o) = opening(shown) {
+                asks.push(Act::Do(Command::opening(
+                    o.id.clone(),
+                    OpeningChange::Top(Some(near)),
+                )));
+                let naming = Naming {
+                    tool: Tool::Face,
+                    ..naming.clone()
+                };
+                asks.push(Act::Naming(Box::new(naming)));
+            }
+        }
+        Tool::Junction => {}
+    }
+}

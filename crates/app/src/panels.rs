@@ -1,0 +1,405 @@
+//! What is laid over the page: doubts, a figure in words, the reason of a choice, finding by name, about.
+
+use editor::Command;
+use egui::{Context, Key, Ui};
+use record::{CompareId, OptionKind};
+use report::explain::{Explained, explain, table};
+use report::sheet::Hit;
+use report::theme::{Ink, size, space, weight};
+use report::{Pair, finding_text};
+
+use crate::controls::{Weight, button, paragraph, rule, text_line};
+use crate::keys::COMMANDS;
+use crate::shown::Shown;
+use crate::state::{Act, Panel};
+
+const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
+const HEAD: (f64, u16) = (size::HEAD, weight::SEMI_BOLD);
+const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
+const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
+
+/// Shows the panel, if there is one.
+pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &mut Vec<Act>) {
+    let Some(panel) = panel else { return };
+    let modal = egui::Modal::new(egui::Id::unique("panel")).show(ctx, |ui| {
+        ui.set_width(560.0_f32.min(ctx.content_rect().width() - 80.0));
+        ui.set_max_height(ctx.content_rect().height() - 120.0);
+        match (panel, shown) {
+            (Panel::Doubts(id), Some(shown)) => doubts(ui, shown, id, asks),
+            (Panel::Figure(hit), Some(shown)) => figure(ui, shown, hit, asks),
+            (Panel::Choose(id, kind, note), Some(shown)) => {
+                choose(ui, shown, (id, *kind), note, asks);
+            }
+            (Panel::Find(text, at), _) => find(ui, shown, text, *at, asks),
+            (Panel::OpenFile(text), _) => open_file(ui, text, asks),
+            (Panel::SaveAs(text), _) => save_as(ui, text, asks),
+            (Panel::About, _) => about(ui),
+            (Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..), None) => {}
+        }
+        if !matches!(
+            panel,
+            Panel::Choose(..) | Panel::OpenFile(_) | Panel::SaveAs(_)
+        ) {
+            ui.add_space(space::INSIDE as f32);
+            if button(ui, "Close", Weight::Plain, "Esc").clicked() {
+                asks.push(Act::Panel(None));
+            }
+        }
+    });
+    if modal.should_close() {
+        asks.push(Act::Panel(None));
+    }
+}
+
+fn pair_of<'a>(shown: Shown<'a>, id: &CompareId) -> Option<Pair<'a>> {
+    shown.pairs().into_iter().find(|p| p.measured.id == *id)
+}
+
+fn doubts(ui: &mut Ui, shown: Shown, id: &CompareId, asks: &mut Vec<Act>) {
+    let Some(pair) = pair_of(shown, id) else {
+        return;
+    };
+    paragraph(
+        ui,
+        &format!("Doubts about {}", pair.title()),
+        HEAD,
+        Ink::Ink,
+    );
+    egui::ScrollArea::vertical().show(ui, |ui| {
+        let all = report::sheet::doubts(&pair);
+        if all.is_empty() {
+            paragraph(ui, "There is none.", BODY, Ink::Ink2);
+        }
+        for finding in all {
+            rule(ui, Ink::Hair);
+            paragraph(ui, &finding_text(finding), BODY, Ink::Ink);
+            if !finding.advice.is_empty() {
+                paragraph(
+                    ui,
+                    &report::words::full_stop(&report::words::capital(&finding.advice)),
+                    CAPTION,
+                    Ink::Ink2,
+                );
+            }
+            if button(ui, &format!("Go to {}", finding.subject), Weight::Plain, "").clicked() {
+                asks.push(Act::GoTo(finding.subject.clone()));
+            }
+        }
+    });
+}
+
+fn figure(ui: &mut Ui, shown: Shown, hit: &Hit, asks: &mut Vec<Act>) {
+    let Some(pair) = shown.pair() else { return };
+    let Some(explained) = explain(&pair, hit) else {
+        return;
+    };
+    let Explained {
+        title,
+        values,
+        means,
+        how,
+        at_the_car,
+        copy,
+    } = &explained;
+    paragraph(ui, title, HEAD, Ink::Ink);
+    for value in values {
+        paragraph(ui, value, (size::BODY, weight::SEMI_BOLD), Ink::Ink);
+    }
+    paragraph(ui, "What it means", CAPTION_HEAD, Ink::Ink2);
+    paragraph(ui, means, BODY, Ink::Ink);
+    paragraph(ui, "How it was got", CAPTION_HEAD, Ink::Ink2);
+    for line in how {
+        paragraph(ui, line, BODY, Ink::Ink);
+    }
+    if !at_the_car.is_empty() {
+        paragraph(ui, "At the car", CAPTION_HEAD, Ink::Ink2);
+        for line in at_the_car {
+            paragraph(ui, line, BODY, Ink::Ink);
+        }
+    }
+    ui.add_space(space::GAP as f32);
+    ui.horizontal(|ui| {
+        if button(ui, "Copy the figure", Weight::Filled, "Ctrl C").clicked() {
+            asks.push(Act::Copy(copy.clone()));
+        }
+        if button(ui, "Copy the table", Weight::Plain, "Ctrl Shift C").clicked() {
+            asks.push(Act::Copy(table(&pair)));
+        }
+    });
+}
+
+fn choose(
+    ui: &mut Ui,
+    shown: Shown,
+    (id, kind): (&CompareId, OptionKind),
+    note: &str,
+    asks: &mut Vec<Act>,
+) {
+    let Some(pair) = pair_of(shown, id) else {
+        return;
+    };
+    let word = pair.choice_word(kind);
+    paragraph(ui, &format!("{}: {word}", pair.title()), HEAD, Ink::Ink);
+    paragraph(
+        ui,
+        &report::sheet::choice_says(&pair, kind),
+        BODY,
+        Ink::Ink2,
+    );
+    paragraph(ui, "Why (may stay empty)", CAPTION_HEAD, Ink::Ink2);
+    let mut text = note.to_owned();
+    text_line(ui, "Why", "", &mut text);
+    if text != note {
+        asks.push(Act::Panel(Some(Panel::Choose(
+            id.clone(),
+            kind,
+            text.clone(),
+        ))));
+    }
+    let entered = ui.input(|i| i.key_pressed(Key::Enter));
+    let chosen = shown
+        .document()
+        .job()
+        .choices
+        .chosen
+        .iter()
+        .any(|(c, k, _)| c == id && *k == kind);
+    ui.add_space(space::GAP as f32);
+    ui.horizontal(|ui| {
+        if button(ui, "Choose it", Weight::Filled, "Enter").clicked() || entered {
+            let command = Command::Choose {
+                compare: id.clone(),
+                option: kind,
+                note: text.clone(),
+            };
+            asks.push(Act::Do(command));
+            asks.push(Act::Panel(None));
+        }
+        if chosen && button(ui, "Take it back", Weight::Plain, "").clicked() {
+            asks.push(Act::Do(Command::Unchoose(id.clone())));
+            asks.push(Act::Panel(None));
+        }
+        if button(ui, "Leave it open", Weight::Plain, "Esc").clicked() {
+            asks.push(Act::Panel(None));
+        }
+    });
+}
+
+/// Everything that can be found by name: commands, parts, stations.
+fn findable(shown: Option<Shown>, text: &str) -> Vec<(String, String, Act)> {
+    let wanted: Vec<String> = text
+        .to_lowercase()
+        .split_whitespace()
+        .map(str::to_owned)
+        .collect();
+    let mut found = Vec::new();
+    let mut offer = |name: String, what: String, act: Act| {
+        let lower = name.to_lowercase();
+        if wanted.iter().all(|w| lower.contains(w)) {
+            found.push((name, what, act));
+        }
+    };
+    for command in COMMANDS {
+        offer(
+            command.name.to_owned(),
+            command.key.to_owned(),
+            (command.act)(),
+        );
+    }
+    if let Some(shown) = shown {
+        for pair in shown.pairs() {
+            offer(
+                pair.title().to_owned(),
+                "part".to_owned(),
+                Act::Pair(pair.measured.id.clone()),
+            );
+        }
+        if let Some(pair) = shown.pair() {
+            for (k, station) in pair.measured.stations.iter().enumerate() {
+                offer(
+                    format!("Station {k}, {}", station.place),
+                    pair.title().to_owned(),
+                    Act::Point(Some(k)),
+                );
+            }
+        }
+    }
+    found
+}
+
+fn find(ui: &mut Ui, shown: Option<Shown>, text: &str, at: usize, asks: &mut Vec<Act>) {
+    paragraph(ui, "Find a command, a part or a station", HEAD, Ink::Ink);
+    let mut typed = text.to_owned();
+    let response = text_line(ui, "Find", "", &mut typed);
+    response.request_focus();
+    let found = findable(shown, &typed);
+    let last = found.len().saturating_sub(1);
+    let mut place = if typed == text { at.min(last) } else { 0 };
+    if ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::ArrowDown)) {
+        place = (place + 1).min(last);
+    }
+    if ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, Key::ArrowUp)) {
+        place = place.saturating_sub(1);
+    }
+    if typed != text || place != at {
+        asks.push(Act::Panel(Some(Panel::Find(typed, place))));
+    }
+    let enter = ui.input(|i| i.key_pressed(Key::Enter));
+    egui::ScrollArea::vertical()
+        .max_height(360.0)
+        .show(ui, |ui| {
+            if found.is_empty() {
+                paragraph(ui, "Nothing has that name.", BODY, Ink::Ink2);
+            }
+            for (i, (name, what, act)) in found.into_iter().take(60).enumerate() {
+                let label = if what.is_empty() {
+                    name
+                } else {
+                    format!("{name}   {what}")
+                };
+                let response = ui.selectable_label(i == place, label);
+                if i == place {
+                    response.scroll_to_me(None);
+                }
+                if response.clicked() || (enter && i == place) {
+                    asks.push(Act::Panel(None));
+                    asks.push(act);
+                }
+            }
+        });
+}
+
+fn open_file(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
+    paragraph(ui, "Open a job or bring in a scan", HEAD, Ink::Ink);
+    paragraph(
+        ui,
+        "Drop the file on the window, or give its path. Jobs end in .ron; scans in .stl, .ply, .xyz, .csv or .txt.",
+        BODY,
+        Ink::Ink2,
+    );
+    if let Some(path) = path_field(ui, text, "Path of the file", &|t| Panel::OpenFile(t), asks) {
+        asks.push(Act::Panel(None));
+        if path
+            .extension()
+            .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
+        {
+            asks.push(Act::OpenJob(path));
+        } else {
+            asks.push(Act::BringIn(vec![path]));
+        }
+    }
+}
+
+fn save_as(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
+    paragraph(ui, "Save the job", HEAD, Ink::Ink);
+    paragraph(
+        ui,
+        "Give a path that ends in .ron. Scans stay where they are.",
+        BODY,
+        Ink::Ink2,
+    );
+    if let Some(path) = path_field(ui, text, "Path of the job", &|t| Panel::SaveAs(t), asks) {
+        asks.push(Act::Panel(None));
+        asks.push(Act::SaveAs(path));
+    }
+}
+
+/// A field for a path, with the files of its folder below it; the path once it is entered.
+fn path_field(
+    ui: &mut Ui,
+    text: &str,
+    label: &str,
+    again: &dyn Fn(String) -> Panel,
+    asks: &mut Vec<Act>,
+) -> Option<std::path::PathBuf> {
+    let mut typed = text.to_owned();
+    let response = text_line(ui, label, "", &mut typed);
+    response.request_focus();
+    let mut taken = None;
+    egui::ScrollArea::vertical()
+        .max_height(260.0)
+        .show(ui, |ui| {
+            for entry in crate::folder::beginning_with(&typed) {
+                if ui.selectable_label(false, entry.shown()).clicked() {
+                    if entry.is_folder {
+                        typed = format!("{}{}", entry.path.display(), std::path::MAIN_SEPARATOR);
+                    } else {
+                        taken = Some(entry.path);
+                    }
+                }
+            }
+        });
+    if typed != text {
+        asks.push(Act::Panel(Some(again(typed.clone()))));
+    }
+    ui.add_space(space::GAP as f32);
+    let entered = ui.input(|i| i.key_pressed(Key::Enter)) && !typed.trim().is_empty();
+    ui.horizontal(|ui| {
+        let how = if typed.trim().is_empty() {
+            Weight::Waiting
+        } else {
+            Weight::Filled
+        };
+        if button(ui, "Take this one", how, "Enter").clicked() || entered {
+            taken = Some(std::path::PathBuf::from(typed.trim()));
+        }
+        if button(ui, "Not now", Weight::Plain, "Esc").clicked() {
+            asks.push(Act::Panel(None));
+        }
+    });
+    taken
+}
+
+fn about(ui: &mut Ui) {
+    paragraph(ui, "unmirror", HEAD, Ink::Ink);
+    paragraph(
+        ui,
+        &format!(
+            "Version {}. Licence MIT or Apache-2.0. Type: IBM Plex Sans Condensed, SIL Open Font License 1.1.",
+            env!("CARGO_PKG_VERSION")
+        ),
+        CAPTION,
+        Ink::Ink2,
+    );
+    egui::ScrollArea::vertical()
+        .max_height(420.0)
+        .show(ui, |ui| {
+            paragraph(
+                ui,
+                report::terminal::CAUTION,
+                (size::BODY, weight::SEMI_BOLD),
+                Ink::Ink,
+            );
+            for line in CAUTIONS {
+                paragraph(ui, line, BODY, Ink::Ink);
+            }
+            paragraph(ui, "Keys", CAPTION_HEAD, Ink::Ink2);
+            for command in COMMANDS.iter().filter(|c| !c.key.is_empty()) {
+                paragraph(
+                    ui,
+                    &format!("{}: {}", command.key, command.name),
+                    BODY,
+                    Ink::Ink,
+                );
+            }
+            for line in MORE_KEYS {
+                paragraph(ui, line, BODY, Ink::Ink);
+            }
+        });
+}
+
+const CAUTIONS: [&str; 6] = [
+    "Hinges, latches, strikers, steering and pedal parts carry load: they need qualified design and test, and get no mirror short cut here.",
+    "Keep away from airbag, sensor and belt-anchor zones.",
+    "Lamps have aim and approval marks: 0.6° of tilt of the bowl is about 1 % of aim.",
+    "Protruding parts: rules on outer edges ask for radii of 2.5 mm and more; look up yours. Break sharp edges.",
+    "Unlike metals corrode where they touch.",
+    "A car on stands is not the car on its wheels: load alone can move a door gap by more than 2 mm.",
+];
+
+const MORE_KEYS: [&str; 4] = [
+    "Space, held: the left edge on the right page",
+    "Up, Down: station by station",
+    "Ctrl C: the figure pointed at, with unit, give or take, side and mark; Ctrl Shift C: the table",
+    "Enter keeps, Esc skips, + and − grow or shrink a face, Tab takes the next candidate, while places are named",
+];

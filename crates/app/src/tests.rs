@@ -1,0 +1,74 @@
+//! The window without a screen: by role and label, on the coach of the demonstration.
+
+mod answer;
+mod places;
+mod rules;
+mod start;
+mod whole_job;
+
+use std::path::PathBuf;
+use std::sync::LazyLock;
+use std::time::{Duration, Instant};
+
+use egui::vec2;
+use egui_kittest::Harness;
+
+use crate::{Preferences, Window, look};
+
+/// The coach, made once for all tests.
+static COACH: LazyLock<(tempfile::TempDir, PathBuf)> = LazyLock::new(|| {
+    let folder = tempfile::tempdir().unwrap();
+    let files = demo::write_demo(folder.path(), 120_000, 1, &record::Quiet).unwrap();
+    (folder, files.job_path)
+});
+
+/// A window of a size, empty.
+fn window(size: [f32; 2]) -> Harness<'static, Window> {
+    Harness::builder()
+        .with_size(vec2(size[0], size[1]))
+        .with_max_steps(40)
+        .build_eframe(|cc| {
+            look::dress(&cc.egui_ctx);
+            Window::new(&cc.egui_ctx, Preferences::default())
+        })
+}
+
+/// The window on a copy of the coach's job, with the answer there.
+fn window_on_coach(size: [f32; 2]) -> Harness<'static, Window> {
+    let mut harness = window(size);
+    let job = copied_job();
+    harness.state_mut().open_job(&job);
+    settle(&mut harness);
+    harness
+}
+
+/// A copy of the job beside the scans, so that tests do not meet in one file.
+fn copied_job() -> PathBuf {
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    static NUMBER: AtomicUsize = AtomicUsize::new(0);
+    let number = NUMBER.fetch_add(1, Ordering::Relaxed);
+    let copy = COACH.1.with_file_name(format!("coach-{number}.ron"));
+    std::fs::copy(&COACH.1, &copy).unwrap();
+    copy
+}
+
+/// Passes until every figure and chance is there. The bound only ends a test that hangs.
+fn settle(harness: &mut Harness<'static, Window>) {
+    let begun = Instant::now();
+    loop {
+        harness.step();
+        let done = harness
+            .state()
+            .editor()
+            .is_none_or(|e| e.document().is_fresh() && e.document().work().next().is_none());
+        if done {
+            break;
+        }
+        assert!(
+            begun.elapsed() < Duration::from_mins(5),
+            "the answer never came"
+        );
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    harness.run_steps(3);
+}

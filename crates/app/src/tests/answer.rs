@@ -1,0 +1,176 @@
+use egui::{Key, Role};
+use egui_kittest::kittest::{NodeT, Queryable};
+
+use super::{settle, window_on_coach};
+use crate::state::Step;
+
+#[test]
+fn the_verdict_is_announced_and_every_part_can_be_chosen() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let study = std::sync::Arc::clone(harness.state().editor().unwrap().document().study());
+    for pair in report::Pair::all(&study) {
+        let label = format!(
+            "{}: {}",
+            pair.title(),
+            report::words::verdict(report::pair_text(&pair).verdict).to_lowercase()
+        );
+        harness.get_by_role_and_label(Role::Button, &label).click();
+        harness.run_steps(3);
+        let says = report::pair_text(&pair).full();
+        harness.get_by_label(&says);
+    }
+}
+
+#[test]
+fn a_blank_answers_while_one_types_and_undo_takes_it_back() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let part = |h: &egui_kittest::Harness<crate::Window>| {
+        h.state().editor().unwrap().document().job().choices.parts[0].clone()
+    };
+    let before = part(&harness);
+    harness
+        .get_by_role_and_label(Role::TextInput, "How far the gap may vary")
+        .focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text("2,5".to_owned()));
+    harness.run_steps(3);
+    assert_eq!(part(&harness).allowed.wide_mm, 2.5);
+    assert_eq!(part(&harness).allowed.tight_mm, 2.5);
+    harness.key_press(Key::Enter);
+    settle(&mut harness);
+    harness.state_mut().ask(crate::state::Act::Undo);
+    settle(&mut harness);
+    assert_eq!(part(&harness).allowed, before.allowed);
+}
+
+#[test]
+fn a_choice_is_taken_with_its_reason() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let label = {
+        let study = harness.state().editor().unwrap().document().study();
+        let pair = report::Pair::all(study)[0];
+        report::sheet::choice_says(&pair, pair.options()[0].kind)
+    };
+    harness.get_by_role_and_label(Role::Button, &label).click();
+    harness.run_steps(3);
+    harness
+        .get_by_role_and_label(Role::TextInput, "Why")
+        .focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text("the owner agrees".to_owned()));
+    harness.run_steps(2);
+    harness
+        .get_by_role_and_label(Role::Button, "Choose it")
+        .click();
+    harness.run_steps(3);
+    let chosen = harness
+        .state()
+        .editor()
+        .unwrap()
+        .document()
+        .job()
+        .choices
+        .chosen
+        .clone();
+    assert!(
+        chosen.iter().any(|(_, _, why)| why == "the owner agrees"),
+        "{chosen:?}"
+    );
+}
+
+#[test]
+fn keys_walk_through_pages_stations_and_factors() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    harness.key_press(Key::X);
+    harness.run_steps(2);
+    assert_eq!(harness.state().view().factor, 1);
+    harness.key_press(Key::ArrowDown);
+    harness.run_steps(2);
+    assert_eq!(harness.state().view().pointed, Some(0));
+    harness.key_press(Key::E);
+    harness.run_steps(2);
+    assert_eq!(harness.state().view().strip, Some(true));
+    harness.key_down(Key::Space);
+    harness.run_steps(2);
+    assert!(harness.state().view().laid_over);
+    harness.key_up(Key::Space);
+    harness.run_steps(2);
+    assert!(!harness.state().view().laid_over);
+    harness.key_press(Key::Num2);
+    harness.run_steps(2);
+    assert_eq!(harness.state().view().step, Step::Places);
+}
+
+#[test]
+fn a_figure_says_what_it_means_and_is_copied_with_unit_and_doubt() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let rung = {
+        let study = harness.state().editor().unwrap().document().study();
+        let pair = report::Pair::all(study)
+            .into_iter()
+            .find(|p| !p.measured.angles.is_empty())
+            .unwrap();
+        (
+            pair.measured.id.clone(),
+            report::sheet::Hit::Rung(pair.measured.id.clone(), 0),
+        )
+    };
+    harness.state_mut().ask(crate::state::Act::Pair(rung.0));
+    harness
+        .state_mut()
+        .ask(crate::state::Act::Panel(Some(crate::state::Panel::Figure(
+            rung.1,
+        ))));
+    harness.run_steps(3);
+    harness.get_by_label("What it means");
+    harness
+        .get_by_role_and_label(Role::Button, "Copy the figure")
+        .click();
+    harness.run_steps(2);
+    harness.get_by_label("At the car");
+}
+
+#[test]
+fn doubts_lead_to_their_places() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let id = {
+        let study = harness.state().editor().unwrap().document().study();
+        report::Pair::all(study)
+            .into_iter()
+            .find(|p| !report::sheet::doubts(p).is_empty())
+            .map(|p| p.measured.id.clone())
+    };
+    let Some(id) = id else {
+        panic!("the coach has doubts")
+    };
+    harness
+        .state_mut()
+        .ask(crate::state::Act::Panel(Some(crate::state::Panel::Doubts(
+            id,
+        ))));
+    harness.run_steps(3);
+    let first = harness
+        .get_all_by_role(Role::Button)
+        .find(|n| {
+            n.accesskit_node()
+                .label()
+                .is_some_and(|l| l.starts_with("Go to "))
+        })
+        .expect("each doubt has a button to its place");
+    first.click();
+    harness.run_steps(3);
+    assert_eq!(harness.state().view().step, Step::Places);
+}
+
+#[test]
+fn everything_is_found_by_name() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::F);
+    harness.run_steps(3);
+    harness.get_by_role_and_label(Role::TextInput, "Find");
+    harness.event(egui::Event::Text("hand over".to_owned()));
+    harness.run_steps(2);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    assert_eq!(harness.state().view().step, Step::HandOver);
+}

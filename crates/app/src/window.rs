@@ -1,0 +1,614 @@
+//! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
+
+use std::path::{Path, PathBuf};
+
+use editor::{Editor, Event, Refused, Settings};
+use egui::{Key, Modifiers, Rect, Ui};
+use record::CompareId;
+use report::sheet::{plan_field, title_block, units_word};
+use report::theme::Ink;
+
+use crate::fields::{BLOCK, Fields, fill_field, paint_border, paint_field};
+use crate::pages;
+use crate::paint::{Manner, paint_sheet, show_sheet};
+use crate::preferences::Preferences;
+use crate::scan_view::ScanView;
+use crate::shown::Shown;
+use crate::state::{Act, Panel, Step, ViewState};
+use crate::{keys, look, panels};
+
+/// The window.
+pub struct Window {
+    open: Option<Editor>,
+    view: ViewState,
+    preferences: Preferences,
+    asks: Vec<Act>,
+    books: [ScanView; 2],
+    scan: ScanView,
+    coach: Option<crate::coach::Making>,
+    busy: Option<String>,
+    wake: egui::Context,
+}
+
+impl Window {
+    /// A window in a context that was dressed before ([`look::dress`]).
+    pub fn new(ctx: &egui::Context, preferences: Preferences) -> Self {
+        ctx.set_theme(preferences.theme());
+        ctx.set_zoom_factor(preferences.scale);
+        Self {
+            open: None,
+            view: ViewState::default(),
+            preferences,
+            asks: Vec::new(),
+            books: [ScanView::new(0), ScanView::new(1)],
+            scan: ScanView::new(2),
+            coach: None,
+            busy: None,
+            wake: ctx.clone(),
+        }
+    }
+
+    /// The open job, if there is one.
+    pub fn editor(&self) -> Option<&Editor> {
+        self.open.as_ref()
+    }
+
+    /// Where one is.
+    pub fn view(&self) -> &ViewState {
+        &self.view
+    }
+
+    /// Asks for something, as a page would.
+    pub fn ask(&mut self, act: Act) {
+        self.asks.push(act);
+    }
+
+    fn settings(&self) -> Settings {
+        let ctx = self.wake.clone();
+        Settings {
+            unsaved_folder: Some(crate::preferences::data_folder().join("unsaved")),
+            wake: Box::new(move || ctx.request_repaint()),
+            ..Settings::default()
+        }
+    }
+
+    /// Opens a job file; what is wrong with it is said on the page.
+    pub fn open_job(&mut self, path: &Path) {
+        match Editor::open(path, self.settings()) {
+            Ok(editor) => {
+                self.preferences.opened(path);
+                self.take(editor, Step::Compare);
+            }
+            Err(error) => {
+                self.busy = Some(report::words::full_stop(&format!(
+                    "{error}. {}",
+                    error.hint()
+                )));
+            }
+        }
+    }
+
+    fn take(&mut self, editor: Editor, step: Step) {
+        let folder = editor
+            .document()
+            .path()
+            .and_then(Path::parent)
+            .map(|p| p.join("handed-over").display().to_string())
+            .unwrap_or_default();
+        self.open = Some(editor);
+        self.busy = None;
+        self.view = ViewState {
+            step,
+            ..ViewState::default()
+        };
+        self.view.hand_over.folder = folder;
+    }
+
+    fn bring_in(&mut self, files: Vec<PathBuf>) {
+        if let [job] = files.as_slice()
+            && job
+                .extension()
+                .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
+        {
+            self.open_job(&job.clone());
+            return;
+        }
+        if self.open.is_none() {
+            let editor = Editor::new_job(self.settings());
+            self.take(editor, Step::BringIn);
+        }
+        if let Some(editor) = &mut self.open {
+            editor.bring_in(files);
+            self.view.step = Step::BringIn;
+        }
+    }
+
+    /// Takes in what happened and does what was asked for.
+    pub fn advance(&mut self) {
+        if let Some(made) = self.coach.as_mut().and_then(crate::coach::Making::made) {
+            self.coach = None;
+            match made {
+                Ok(job) => {
+                    self.open_job(&job);
+                }
+                Err(says) => self.busy = Some(says),
+            }
+        }
+        if let Some(making) = &self.coach {
+            self.busy = Some(making.says());
+        }
+        if let Some(editor) = &mut self.open {
+            let events: Vec<Event> = editor.drain().collect();
+            for event in events {
+                self.heard(event);
+            }
+        }
+        for act in std::mem::take(&mut self.asks) {
+            self.act(act);
+        }
+    }
+
+    fn heard(&mut self, event: Event) {
+        match event {
+            Event::Probed(answer) => {
+                self.view.places.looking = false;
+                self.view.places.says = None;
+                self.view.places.found = Some((*answer).clone());
+            }
+            Event::HandedOver(done) => {
+                let handing = &mut self.view.hand_over;
+                handing.writing = false;
+                handing.last = Some(done.written.len());
+                handing.says = vec![format!(
+                    "{} files written to {} and read back.",
+                    done.written.len(),
+                    done.folder.display()
+                )];
+                handing.says.extend(
+                    done.refused
+                        .iter()
+                        .map(|(name, why)| format!("Not written: {name}: {why}.")),
+                );
+            }
+            Event::Proposed { openings } => {
+                self.view.said = Some(match openings {
+                    0 => "no opening was found".to_owned(),
+                    1 => "1 opening is proposed".to_owned(),
+                    n => format!("{n} openings are proposed"),
+                });
+                if openings > 0 {
+                    self.view.step = Step::Places;
+                    self.view.scan = None;
+                }
+            }
+            Event::Notice(notice) => self.view.said = Some(notice.says),
+            Event::BroughtIn(scan) => self.view.scan = Some(scan),
+            Event::Rests(editor::Lane::HandOver) => self.view.hand_over.writing = false,
+            _ => {}
+        }
+    }
+
+    fn act(&mut self, act: Act) {
+        match act {
+            Act::OpenJob(path) => self.open_job(&path),
+            Act::OpenCoach => {
+                if self.coach.is_none() {
+                    self.coach = Some(crate::coach::Making::start(self.wake.clone()));
+                }
+            }
+            Act::NewJob => {
+                let editor = Editor::new_job(self.settings());
+                self.take(editor, Step::BringIn);
+            }
+            Act::BringIn(files) => self.bring_in(files),
+            Act::OtherTheme => {
+                self.preferences.other_theme();
+                self.wake.set_theme(self.preferences.theme());
+            }
+            Act::Larger(larger) => {
+                self.preferences.resize(larger);
+                self.wake.set_zoom_factor(self.preferences.scale);
+            }
+            Act::Copy(text) => {
+                self.view.said = Some("copied".to_owned());
+                self.wake.copy_text(text);
+            }
+            Act::Go(step) => self.view.step = step,
+            Act::Pair(id) => {
+                self.view.pair = Some(id);
+                self.view.pointed = None;
+                if !matches!(self.view.step, Step::Compare | Step::Decide) {
+                    self.view.step = Step::Compare;
+                }
+            }
+            Act::NextPair(forward) => self.next_pair(forward),
+            Act::Point(k) => self.view.pointed = k,
+            Act::Panel(panel) => self.view.panel = panel,
+            Act::Pages(pages) => self.view.pages = pages,
+            Act::NextFactor => {
+                self.view.factor = (self.view.factor + 1) % crate::state::FACTORS.len();
+            }
+            Act::Strip => self.view.strip = Some(!self.view.strip.unwrap_or(false)),
+            Act::Typed(blank, Some(text)) => {
+                self.view.typing.insert(blank, text);
+            }
+            Act::Typed(blank, None) => {
+                self.view.typing.remove(&blank);
+            }
+            Act::Scan(scan) => self.view.scan = Some(scan),
+            Act::Naming(naming) => self.view.places = *naming,
+            Act::Handing(handing) => self.view.hand_over = *handing,
+            Act::Say(says) => self.view.said = Some(says),
+            Act::GoTo(subject) => self.go_to(&subject),
+            other => self.change(other),
+        }
+    }
+
+    /// What goes to the editor.
+    fn change(&mut self, act: Act) {
+        let Some(editor) = &mut self.open else { return };
+        let done: Result<Option<String>, Refused> = match act {
+            Act::Do(command) => editor.apply(&command).map(|()| None),
+            Act::DoLive(command) => editor.apply_live(&command).map(|()| None),
+            Act::Settle => {
+                editor.settle();
+                Ok(None)
+            }
+            Act::Undo => editor.undo().map(|n| Some(format!("undone: {n}"))),
+            Act::Redo => editor.redo().map(|n| Some(format!("done again: {n}"))),
+            Act::Save => {
+                match editor.save() {
+                    Ok(()) => self.view.said = Some("saved".to_owned()),
+                    Err(editor::NotSaved::NoName) => {
+                        self.view.panel = Some(Panel::SaveAs(String::new()));
+                    }
+                    Err(error) => self.view.said = Some(error.to_string()),
+                }
+                return;
+            }
+            Act::SaveAs(path) => {
+                self.view.said = Some(match editor.save_as(&path) {
+                    Ok(()) => "saved".to_owned(),
+                    Err(error) => format!("{error}. {}", error.hint()),
+                });
+                return;
+            }
+            Act::CallOff(file) => {
+                editor.call_off(&file);
+                Ok(None)
+            }
+            Act::PutAway(notice) => {
+                editor.put_away(notice);
+                Ok(None)
+            }
+            Act::Find => {
+                editor.propose();
+                Ok(Some("looking for openings".to_owned()))
+            }
+            Act::CopyAcross(opening) => editor.copy_across(&opening).map(|()| None),
+            Act::KeepOffer(number) => editor.keep_offer(number).map(|()| None),
+            Act::SkipOffer(number) => {
+                editor.skip_offer(number);
+                Ok(None)
+            }
+            Act::Recover => {
+                editor.recover();
+                Ok(Some("what was not saved is back".to_owned()))
+            }
+            Act::LeaveRecovery => {
+                editor.leave_recovery();
+                Ok(None)
+            }
+            Act::Paste(table) => {
+                if let Err(error) = editor.paste(&table) {
+                    self.view.said = Some(error.to_string());
+                }
+                return;
+            }
+            Act::HandOver => {
+                let folder = PathBuf::from(self.view.hand_over.folder.trim());
+                let asked = editor.hand_over(&folder);
+                self.view.hand_over.writing = asked.is_ok();
+                asked.map(|()| None)
+            }
+            Act::Probe(scan, at) => {
+                self.view.places.looking = editor.probe(&scan, at).is_some();
+                Ok(None)
+            }
+            _ => Ok(None),
+        };
+        match done {
+            Ok(None) => {}
+            Ok(says) => self.view.said = says,
+            Err(refused) => self.view.said = Some(refused.to_string()),
+        }
+    }
+
+    fn next_pair(&mut self, forward: bool) {
+        let Some(editor) = &self.open else { return };
+        let shown = Shown {
+            editor,
+            view: &self.view,
+        };
+        let ids: Vec<CompareId> = shown
+            .pairs()
+            .iter()
+            .map(|p| p.measured.id.clone())
+            .collect();
+        let now = shown
+            .pair()
+            .and_then(|p| ids.iter().position(|i| *i == p.measured.id));
+        let (Some(now), count) = (now, ids.len()) else {
+            return;
+        };
+        let next = if forward { now + 1 } else { now + count - 1 } % count;
+        self.view.pair = Some(ids[next].clone());
+        self.view.pointed = None;
+    }
+
+    /// The place a doubt is about: its opening on the page of places.
+    fn go_to(&mut self, subject: &str) {
+        self.view.panel = None;
+        let Some(editor) = &self.open else { return };
+        let job = editor.document().job();
+        let lower = subject.to_lowercase();
+        let found = job.openings.iter().find(|o| {
+            lower.contains(&o.id.0.to_lowercase()) || lower.contains(&o.name.to_lowercase())
+        });
+        if let Some(o) = found {
+            self.view.scan = Some(o.scan.clone());
+            self.view.places.opening = Some(o.id.clone());
+            self.view.places.camera = None;
+        }
+        self.view.step = Step::Places;
+    }
+
+    /// Shows everything.
+    pub fn show(&mut self, ui: &mut Ui) {
+        let ctx = ui.ctx().clone();
+        self.view.laid_over = self.space_is_held(&ctx);
+        let mut asks = keys::acts(&ctx, self.view.panel.is_some());
+        self.dropped(&ctx, &mut asks);
+        let all = ui.max_rect();
+        let fields = Fields::of(all);
+        paint_border(ui, all, fields.sheet);
+        let Some(editor) = &self.open else {
+            pages::start::show(
+                ui,
+                fields.sheet,
+                self.preferences.recent(),
+                self.busy.as_deref(),
+                &mut asks,
+            );
+            block(ui, fields.sheet, None);
+            panels::show(&ctx, None, self.view.panel.as_ref(), &mut asks);
+            self.asks.extend(asks);
+            return;
+        };
+        let shown = Shown {
+            editor,
+            view: &self.view,
+        };
+        crate::header::show(ui, shown, &fields, &mut asks);
+        match self.view.step {
+            Step::BringIn => pages::bring_in::show(ui, shown, &fields, &mut asks),
+            Step::Places => {
+                plan(ui, shown, fields.plan, &mut asks);
+                pages::places::show(ui, shown, &fields, &mut self.scan, &mut asks);
+            }
+            Step::Compare | Step::Decide => {
+                plan(ui, shown, fields.plan, &mut asks);
+                pages::answer::show(ui, shown, fields, &mut self.books, &mut asks);
+                book_keys(&ctx, shown, &mut asks);
+            }
+            Step::HandOver => {
+                plan(ui, shown, fields.plan, &mut asks);
+                pages::hand_over::show(ui, shown, &fields, &mut asks);
+            }
+        }
+        block(ui, fields.sheet, Some(shown));
+        copy_keys(&ctx, shown, &mut asks);
+        panels::show(&ctx, Some(shown), self.view.panel.as_ref(), &mut asks);
+        if !asks.is_empty() {
+            ctx.request_repaint();
+        }
+        self.asks.extend(asks);
+    }
+
+    fn space_is_held(&self, ctx: &egui::Context) -> bool {
+        matches!(self.view.step, Step::Compare | Step::Decide)
+            && self.view.panel.is_none()
+            && !ctx.egui_wants_keyboard_input()
+            && ctx.input(|i| i.key_down(Key::Space))
+    }
+
+    fn dropped(&self, ctx: &egui::Context, asks: &mut Vec<Act>) {
+        let files: Vec<PathBuf> = ctx.input(|i| {
+            i.raw
+                .dropped_files
+                .iter()
+                .map(|f| f.path().to_owned())
+                .collect()
+        });
+        if !files.is_empty() {
+            asks.push(Act::BringIn(files));
+        }
+        if self.view.step == Step::BringIn
+            && self.view.panel.is_none()
+            && !ctx.egui_wants_keyboard_input()
+        {
+            let pasted = ctx.input(|i| {
+                i.events.iter().find_map(|e| match e {
+                    egui::Event::Paste(text) => Some(text.clone()),
+                    _ => None,
+                })
+            });
+            asks.extend(pasted.map(Act::Paste));
+        }
+    }
+}
+
+/// Keys of the book.
+fn book_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
+    use report::sheet::Pages;
+    if ctx.egui_wants_keyboard_input() || shown.view.panel.is_some() {
+        return;
+    }
+    let mut key = |key: Key, act: Act| {
+        if ctx.input_mut(|i| i.consume_key(Modifiers::NONE, key)) {
+            asks.push(act);
+        }
+    };
+    key(Key::L, Act::Pages(Pages::A));
+    key(Key::R, Act::Pages(Pages::B));
+    key(Key::B, Act::Pages(Pages::Both));
+    key(Key::X, Act::NextFactor);
+    key(Key::E, Act::Strip);
+    let count = shown.pair().map_or(0, |p| p.measured.stations.len());
+    if count > 0 {
+        let now = shown.view.pointed;
+        key(
+            Key::ArrowDown,
+            Act::Point(Some(now.map_or(0, |k| (k + 1) % count))),
+        );
+        key(
+            Key::ArrowUp,
+            Act::Point(Some(now.map_or(count - 1, |k| (k + count - 1) % count))),
+        );
+    }
+    key(Key::Escape, Act::Point(None));
+}
+
+/// Ctrl-C the figure pointed at, Ctrl-Shift-C the table.
+fn copy_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
+    if ctx.egui_wants_keyboard_input() && shown.view.panel.is_none() {
+        return;
+    }
+    let shift = ctx.input(|i| i.modifiers.shift);
+    let wanted = ctx.input_mut(|i| {
+        let before = i.events.len();
+        i.events.retain(|e| !matches!(e, egui::Event::Copy));
+        i.events.len() < before
+    }) || ctx.input_mut(|i| {
+        i.consume_key(Modifiers::COMMAND, Key::C)
+            || i.consume_key(Modifiers::COMMAND | Modifiers::SHIFT, Key::C)
+    });
+    let Some(pair) = shown.pair().filter(|_| wanted) else {
+        return;
+    };
+    let hit = match (&shown.view.panel, shown.view.pointed) {
+        (Some(Panel::Figure(hit)), _) => Some(hit.clone()),
+        (_, Some(k)) => Some(report::sheet::Hit::Station(pair.measured.id.clone(), k)),
+        _ => None,
+    };
+    let text = if shift {
+        Some(report::explain::table(&pair))
+    } else {
+        hit.and_then(|h| report::explain::explain(&pair, &h))
+            .map(|e| e.copy)
+            .or_else(|| Some(report::pair_text(&pair).full()))
+    };
+    asks.extend(text.map(Act::Copy));
+}
+
+fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
+    fill_field(ui, field, Ink::Field);
+    let pairs = shown.pairs();
+    let chosen = shown.pair().map(|p| p.measured.id.clone());
+    let size = [f64::from(field.width()), f64::from(field.height())];
+    let sheet = plan_field(&pairs, chosen.as_ref(), size);
+    let says = |hit: &report::sheet::Hit| match hit {
+        report::sheet::Hit::Pair(id) => pairs.iter().find(|p| p.measured.id == *id).map(|p| {
+            format!(
+                "{}: {}",
+                p.title(),
+                report::words::verdict(report::pair_text(p).verdict).to_lowercase()
+            )
+        }),
+        _ => None,
+    };
+    let answers = show_sheet(ui, "plan", &sheet, field.min, Manner::default(), &says);
+    if let Some(report::sheet::Hit::Pair(id)) = answers.clicked() {
+        asks.push(Act::Pair(id.clone()));
+    }
+    paint_field(ui, field);
+}
+
+/// The title block, always lower right.
+fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
+    let size = [BLOCK[0].min(sheet.width() * 0.4), BLOCK[1]];
+    let at = sheet.max - egui::vec2(size[0], size[1]);
+    let none = || "none".to_owned();
+    let (units, state, pair, revision) = match shown {
+        None => (
+            "not set".to_owned(),
+            "not stated".to_owned(),
+            none(),
+            none(),
+        ),
+        Some(shown) => {
+            let job = shown.document().job();
+            let pair = shown.pair().map_or_else(none, |p| p.measured.id.0.clone());
+            let saved = if shown.document().is_saved() {
+                "saved"
+            } else {
+                "draft"
+            };
+            (
+                units_word(job.units).to_owned(),
+                body_state(shown),
+                pair,
+                saved.to_owned(),
+            )
+        }
+    };
+    let cells = [
+        ("Units", units),
+        ("Centreline", "not needed yet".to_owned()),
+        ("Body state", state),
+        ("Left, right", "seated facing front".to_owned()),
+        ("Pair", pair),
+        ("Revision", revision),
+    ];
+    let block = title_block(&cells, size.map(f64::from));
+    paint_sheet(ui, &block, at, look::theme_of(ui.ctx()), Manner::default());
+}
+
+fn body_state(shown: Shown) -> String {
+    use record::{Mounting, Surface};
+    let job = shown.document().job();
+    let Some(visit) = job.visits.first() else {
+        return "not stated".to_owned();
+    };
+    let mounting = match visit.state.mounting {
+        Mounting::NotNoted => "not noted",
+        Mounting::OnMounts => "on mounts",
+        Mounting::OnStands => "on stands",
+    };
+    let word = |s: Surface| match s {
+        Surface::NotNoted => None,
+        Surface::Bare => Some("bare"),
+        Surface::Primed => Some("primed"),
+        Surface::Painted => Some("painted"),
+    };
+    match (word(visit.state.left), word(visit.state.right)) {
+        (Some(l), Some(r)) if l == r => format!("{mounting}; {l}"),
+        (Some(l), Some(r)) => format!("L {l}, R {r}"),
+        _ => mounting.to_owned(),
+    }
+}
+
+impl eframe::App for Window {
+    fn logic(&mut self, _: &egui::Context, _: &mut eframe::Frame) {
+        self.advance();
+    }
+
+    fn ui(&mut self, ui: &mut Ui, _: &mut eframe::Frame) {
+        self.show(ui);
+    }
+
+    fn clear_color(&self, _: &egui::Visuals) -> [f32; 4] {
+        let theme = look::theme_of(&self.wake);
+        look::colour(theme, Ink::Margin).to_normalized_gamma_f32()
+    }
+}
