@@ -43,7 +43,10 @@ const OTHERS: [(&str, &[&str]); 6] = [
             "rayon",
         ],
     ),
-    ("report", &["nalgebra", "ttf-parser"]),
+    (
+        "report",
+        &["miniz_oxide", "nalgebra", "pdf-writer", "ttf-parser"],
+    ),
     ("view3d", &["nalgebra", "rayon"]),
     ("editor", &["blake3", "rayon"]),
 ];

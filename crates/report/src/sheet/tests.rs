@@ -124,7 +124,7 @@ fn the_svg_is_well_formed_and_the_themes_differ_in_colour_only() {
     assert!(
         svg.starts_with("<svg xmlns=\"http://www.w3.org/2000/svg\"") && svg.ends_with("</svg>\n")
     );
-    assert!(svg.contains("right &lt;lamp&gt;") && !svg.contains("<lamp>") && !svg.contains("NaN"));
+    assert!(svg.contains("Right &lt;lamp&gt;") && !svg.contains("<lamp>") && !svg.contains("NaN"));
     assert_eq!(
         svg.matches("<text ").count(),
         svg.matches("</text>").count()
