@@ -1,6 +1,6 @@
 //! The window: an open book of left and right.
 //!
-//! [`run`] opens it. Each pass first takes in what happened ([`Window::advance`]), then shows everything
+//! [`run()`] opens it. Each pass first takes in what happened ([`Window::advance`]), then shows everything
 //! ([`Window::show`]): a page reads the open job and asks; it changes nothing itself. Colours, type and spacing come from
 //! [`report::theme`]; sheets from [`report::sheet`], so that the screen equals the print; pictures of scans from `view3d`.
 

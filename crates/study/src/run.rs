@@ -24,7 +24,7 @@ pub fn run(
     Ok(assemble(job, scans, measured, decided, draws))
 }
 
-/// The study of what was measured and decided; `draws` as they were given to [`crate::decide`]. [`run`] ends with it.
+/// The study of what was measured and decided; `draws` as they were given to [`crate::decide()`]. [`run()`] ends with it.
 pub fn assemble(
     job: &Job,
     scans: &Scans,

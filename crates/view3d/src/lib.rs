@@ -2,7 +2,7 @@
 //!
 //! A [`Scene`] borrows what is drawn, a [`View`] says from where, a [`Look`] in which colours. [`draw`] makes the whole
 //! picture, [`Progressive`] makes it in slices, coarse first. A [`Picture`] holds colours and, for each pixel, depth and
-//! number of the point or triangle; [`pick`] finds the exact point under the pointer. Nothing here knows a window, a
+//! number of the point or triangle; [`pick()`] finds the exact point under the pointer. Nothing here knows a window, a
 //! clock or a colour of its own, and the same scene gives the same pixels for any number of threads.
 //!
 //! ```

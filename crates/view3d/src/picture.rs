@@ -51,7 +51,7 @@ pub struct Hit {
     /// Depth behind the plane through the camera's centre, mm.
     pub depth: f64,
     /// Where it is, world, mm: for a point the middle of the pixel at its depth, so good to half a pixel only; see
-    /// [`crate::pick`] for exact ones.
+    /// [`crate::pick()`] for exact ones.
     pub place: Point,
 }
 
