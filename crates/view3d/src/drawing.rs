@@ -256,15 +256,22 @@ impl Drawing {
             std::mem::swap(&mut self.rgba, &mut self.coarse);
         } else {
             self.rgba.resize(4 * width * height, 0);
-            let across = self.raster.width as usize;
+            let across = 4 * self.raster.width as usize;
             let coarse = &self.coarse;
+            let row = 4 * width;
             self.rgba
-                .par_chunks_mut((4 * width).max(1))
+                .par_chunks_mut((row * k).max(1))
                 .enumerate()
-                .for_each(|(y, row)| {
-                    let from = &coarse[4 * (y / k) * across..];
-                    for (x, pixel) in row.chunks_exact_mut(4).enumerate() {
-                        pixel.copy_from_slice(&from[4 * (x / k)..4 * (x / k) + 4]);
+                .for_each(|(r, rows)| {
+                    let (top, others) = rows.split_at_mut(row);
+                    let from = &coarse[r * across..];
+                    for (pixels, colour) in top.chunks_mut(4 * k).zip(from.chunks_exact(4)) {
+                        for pixel in pixels.chunks_exact_mut(4) {
+                            pixel.copy_from_slice(colour);
+                        }
+                    }
+                    for other in others.chunks_exact_mut(row) {
+                        other.copy_from_slice(top);
                     }
                 });
         }

@@ -45,9 +45,7 @@ struct Band {
     /// Rows held.
     rows: usize,
     words: Vec<u64>,
-    /// Depth, pixels; infinite where nothing is.
-    depth: Vec<f32>,
-    /// Evened out.
+    /// Depth, pixels, evened out; infinite where nothing is.
     even: Vec<f32>,
 }
 
@@ -64,13 +62,14 @@ impl Shading<'_> {
         for r in 0..rows {
             let inner = first + r - band.top;
             let from = inner * width;
+            let lit = band.lit(inner);
             words[r * width..(r + 1) * width].copy_from_slice(&band.words[from..from + width]);
             for x in 0..width {
                 let word = band.words[from + x];
                 let colour = if word == EMPTY {
                     self.look.sheet
                 } else {
-                    self.pixel(&band, inner, x, first + r, word, &mut last)
+                    self.pixel((lit.tone[x], lit.relief[x]), x, first + r, word, &mut last)
                 };
                 let to = 4 * (r * width + x);
                 rgba[to..to + 3].copy_from_slice(&colour);
@@ -107,7 +106,6 @@ impl Shading<'_> {
             top,
             rows: end - top,
             words,
-            depth,
             even,
         }
     }
@@ -120,8 +118,7 @@ impl Shading<'_> {
 
     fn pixel(
         &self,
-        band: &Band,
-        row: usize,
+        (point_tone, relief): (f32, f32),
         x: usize,
         y: usize,
         word: u64,
@@ -139,23 +136,26 @@ impl Shading<'_> {
         let (colour, hatch, tone) = match &object.shape {
             Shape::Points(points) => {
                 let (colour, hatch) = point_colour(points, element);
-                (colour, hatch, tone(&band.normal(row, x)))
+                (colour, hatch, point_tone)
             }
             Shape::Mesh(mesh) => self.triangle(mesh, element, x, y, word, last),
             Shape::Line(_) | Shape::Marks(_) => (self.look.sheet, None, 0.0),
         };
         let look = self.look;
-        let mut c = if tone > 0.0 {
-            mix(colour, look.light, look.lit * tone)
+        let mut c = colour.map(f32::from);
+        if tone > 0.0 {
+            run_towards(&mut c, look.light, look.lit * tone);
         } else {
-            mix(colour, look.shadow, look.shaded * -tone)
-        };
-        c = mix(c, look.shadow, look.relief * band.relief(row, x));
-        if let Some(hatch) = hatch {
-            let cover = self.hatch(last.object, x, y);
-            c = mix(c, hatch, cover);
+            run_towards(&mut c, look.shadow, look.shaded * -tone);
         }
-        mix(c, look.sheet, object.fade)
+        run_towards(&mut c, look.shadow, look.relief * relief);
+        if let Some(hatch) = hatch {
+            run_towards(&mut c, hatch, self.hatch(last.object, x, y));
+        }
+        if object.fade > 0.0 {
+            run_towards(&mut c, look.sheet, object.fade.min(1.0));
+        }
+        c.map(|v| (v + 0.5) as u8)
     }
 
     /// Share of a pixel under a hatch line. The hatching sticks to the object while it is moved.
@@ -227,6 +227,14 @@ impl Shading<'_> {
             Some(band) => (band.colour, band.hatch, t.tone),
             None => (t.colour, None, t.tone),
         }
+    }
+}
+
+/// Blends a colour towards another.
+#[inline]
+fn run_towards(c: &mut [f32; 3], to: Rgb, share: f32) {
+    for (v, t) in c.iter_mut().zip(to) {
+        *v += (f32::from(t) - *v) * share;
     }
 }
 
@@ -329,21 +337,18 @@ fn closed(raw: &[u64], width: usize, step: u64) -> Vec<u64> {
 fn evened(depth: &[f32], width: usize) -> Vec<f32> {
     let mut across = depth.to_vec();
     for (to, from) in across.chunks_mut(width).zip(depth.chunks(width)) {
-        if width <= 2 * EVEN {
-            continue;
-        }
-        for x in EVEN..width - EVEN {
-            to[x] = mean(from[x], |k, side| from[if side { x + k } else { x - k }]);
+        for (t, w) in to.iter_mut().skip(EVEN).zip(from.windows(2 * EVEN + 1)) {
+            *t = mean(w[2], [w[1], w[3]], [w[0], w[4]]);
         }
     }
     let mut out = across.clone();
     let rows = depth.len() / width;
     for r in EVEN..rows.saturating_sub(EVEN) {
-        for x in 0..width {
-            let i = r * width + x;
-            out[i] = mean(across[i], |k, side| {
-                across[if side { i + k * width } else { i - k * width }]
-            });
+        let row = |k: usize| &across[k * width..(k + 1) * width];
+        let (far_above, above, own) = (row(r - 2), row(r - 1), row(r));
+        let (below, far_below) = (row(r + 1), row(r + 2));
+        for (x, t) in out[r * width..(r + 1) * width].iter_mut().enumerate() {
+            *t = mean(own[x], [above[x], below[x]], [far_above[x], far_below[x]]);
         }
     }
     out
@@ -351,75 +356,95 @@ fn evened(depth: &[f32], width: usize) -> Vec<f32> {
 
 /// The mean of a value and its neighbours on the same surface; in pairs, so that a slope stays as it is.
 #[inline]
-fn mean(own: f32, at: impl Fn(usize, bool) -> f32) -> f32 {
+fn mean(own: f32, near: [f32; 2], far: [f32; 2]) -> f32 {
     let mut sum = own;
     let mut n = 1.0;
-    for k in 1..=EVEN {
-        let limit = STEEP * k as f32;
-        let (a, b) = (at(k, false), at(k, true));
-        let fits = (a - own).abs() < limit && (b - own).abs() < limit;
+    for (k, [a, b]) in [(1.0, near), (2.0, far)] {
+        let limit = STEEP * k;
+        let fits = ((a - own).abs() < limit) & ((b - own).abs() < limit);
         sum += if fits { a + b } else { 0.0 };
         n += if fits { 2.0 } else { 0.0 };
     }
     sum / n
 }
 
+/// Light and relief of a row.
+struct Lit {
+    /// See [`tone`].
+    tone: Vec<f32>,
+    /// How much nearer the surroundings are, 0 to 1: hollows and what lies behind an edge.
+    relief: Vec<f32>,
+}
+
 impl Band {
-    /// Slope of the surface in one direction, pixels of depth per pixel.
-    fn slope(&self, i: usize, before: Option<usize>, after: Option<usize>) -> f32 {
-        let own = self.even[i];
-        let limit = STEEP * REACH as f32;
-        let step = |j: Option<usize>| {
-            j.map(|j| self.even[j] - own)
-                .filter(|d| d.abs() < limit)
-                .map(|d| d / REACH as f32)
-        };
-        match (step(before), step(after)) {
-            (Some(a), Some(b)) => 0.5 * (b - a),
-            (Some(a), None) => -a,
-            (None, Some(b)) => b,
-            (None, None) => 0.0,
+    /// A row of evened depths with room at both ends; nothing at all outside the band.
+    fn padded(&self, row: Option<usize>) -> Vec<f32> {
+        let mut out = vec![f32::INFINITY; self.width + 2 * RELIEF];
+        if let Some(r) = row.filter(|r| *r < self.rows) {
+            out[RELIEF..RELIEF + self.width]
+                .copy_from_slice(&self.even[r * self.width..(r + 1) * self.width]);
+        }
+        out
+    }
+
+    /// Light and relief of a row, from the slopes of the evened depths.
+    fn lit(&self, row: usize) -> Lit {
+        let n = self.width;
+        let own = self.padded(Some(row));
+        let rows =
+            [REACH, RELIEF].map(|k| [self.padded(row.checked_sub(k)), self.padded(Some(row + k))]);
+        let at = part(&own, RELIEF, n);
+        let (left, right) = (part(&own, RELIEF - REACH, n), part(&own, RELIEF + REACH, n));
+        let (above, below) = (part(&rows[0][0], RELIEF, n), part(&rows[0][1], RELIEF, n));
+        let mut tones = vec![0.0; n];
+        for (x, t) in tones.iter_mut().enumerate() {
+            // Depth grows away from the viewer, rows grow downward.
+            let p = slope(at[x], left[x], right[x]);
+            let q = -slope(at[x], above[x], below[x]);
+            let len = (p * p + q * q + 1.0).sqrt();
+            *t = tone(&[p / len, q / len, 1.0 / len]);
+        }
+        let (left, right) = (part(&own, 0, n), part(&own, 2 * RELIEF, n));
+        let (above, below) = (part(&rows[1][0], RELIEF, n), part(&rows[1][1], RELIEF, n));
+        let mut relief = vec![0.0; n];
+        for (x, deep) in relief.iter_mut().enumerate() {
+            let sum = bend(at[x], left[x], right[x]) + bend(at[x], above[x], below[x]);
+            let share = sum / (4.0 * RELIEF as f32);
+            *deep = share / (1.0 + share);
+        }
+        Lit {
+            tone: tones,
+            relief,
         }
     }
+}
 
-    fn around(&self, row: usize, x: usize, reach: usize) -> [Option<usize>; 4] {
-        let i = row * self.width + x;
-        [
-            (x >= reach).then(|| i - reach),
-            (x + reach < self.width).then(|| i + reach),
-            (row >= reach).then(|| i - reach * self.width),
-            (row + reach < self.rows).then(|| i + reach * self.width),
-        ]
-    }
+/// `n` values from `first` on.
+fn part(row: &[f32], first: usize, n: usize) -> &[f32] {
+    &row[first..first + n]
+}
 
-    /// The unit normal towards the viewer, view axes.
-    fn normal(&self, row: usize, x: usize) -> [f32; 3] {
-        let i = row * self.width + x;
-        let [left, right, above, below] = self.around(row, x, REACH);
-        // Depth grows away from the viewer, rows grow downward.
-        let (p, q) = (self.slope(i, left, right), -self.slope(i, above, below));
-        let len = (p * p + q * q + 1.0).sqrt();
-        [p / len, q / len, 1.0 / len]
-    }
+/// Slope of the surface, pixels of depth per pixel, from the depths `REACH` before and after; what belongs to another
+/// surface does not count.
+#[inline]
+fn slope(own: f32, before: f32, after: f32) -> f32 {
+    let limit = STEEP * REACH as f32;
+    let (a, b) = (own - before, after - own);
+    let (a_fits, b_fits) = (a.abs() < limit, b.abs() < limit);
+    let sum = if a_fits { a } else { 0.0 } + if b_fits { b } else { 0.0 };
+    let n: f32 = if a_fits & b_fits { 2.0 } else { 1.0 };
+    sum / (n * REACH as f32)
+}
 
-    /// How much nearer the surroundings are, 0 to 1: hollows and what lies behind an edge.
-    fn relief(&self, row: usize, x: usize) -> f32 {
-        let i = row * self.width + x;
-        let own = self.depth[i];
-        let [left, right, above, below] = self.around(row, x, RELIEF);
-        let at = |j: Option<usize>| {
-            j.map(|j| self.even[j])
-                .filter(|d| d.is_finite())
-                .unwrap_or(own)
-        };
-        let own = if self.even[i].is_finite() {
-            self.even[i]
-        } else {
-            own
-        };
-        let bend = |a: f32, b: f32| (2.0 * own - a - b).clamp(0.0, 6.0 * RELIEF as f32);
-        let sum = bend(at(left), at(right)) + bend(at(above), at(below));
-        let x = sum / (4.0 * RELIEF as f32);
-        x / (1.0 + x)
+/// How far a place lies behind the mean of its two sides, twice, pixels; a side where nothing is does not count.
+#[inline]
+fn bend(own: f32, a: f32, b: f32) -> f32 {
+    let a = if a < f32::INFINITY { a } else { own };
+    let b = if b < f32::INFINITY { b } else { own };
+    let d = own - a + (own - b);
+    if d > 0.0 {
+        d.min(6.0 * RELIEF as f32)
+    } else {
+        0.0
     }
 }
