@@ -279,7 +279,8 @@ impl Judge<'_> {
 
     /// Fits the chain, splitting its worst piece until it is within the tolerance.
     fn settle(&self, mut chain: Chain, most: usize) -> Option<Chain> {
-        while chain.pieces() <= most {
+        // Counted, not by the number of pieces: a fit may drop a piece again as soon as it was split off.
+        for _ in chain.pieces()..=most {
             // A chain that does not settle at all is no better for one more piece.
             let worst = chain.fit(self.points, self.tolerance)?;
             if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance {
@@ -322,10 +323,14 @@ impl Judge<'_> {
                 }
             }
         }
-        for i in chain.flattest(20.0 * self.tolerance) {
+        // A fit may drop a piece that vanished: what is flattest is asked for anew after each.
+        let mut refused = 0;
+        while let Some(&i) = chain.flattest(20.0 * self.tolerance).get(refused) {
             let mut trial = chain.straightened(i);
             if holds(&mut trial) {
                 *chain = trial;
+            } else {
+                refused += 1;
             }
         }
     }

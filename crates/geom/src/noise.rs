@@ -150,12 +150,16 @@ impl NoiseModel {
     /// `sd` (mm), known to about a sixth. A candidate must show as much: its white variance and what a quadric over the
     /// largest patch leaves of its correlated variance (the fit swallows long waves, so the sum of both variances would
     /// rule out the very waves that decide a slope). Coarse cells cannot tell white noise from noise correlated over
-    /// less than a cell; single points can. Nothing changes for `sd` <= 0 and where the
-    /// noise is known.
+    /// less than a cell; single points can. Nor can a patch tell how strong a wave longer than itself is, so that next to
+    /// any size would be left for it: waves of more than 2.5 times the scatter of single points are not believed (a
+    /// bound of ours, held by simulation; what lies beyond it only a further scan shows). Nothing changes for `sd` <= 0
+    /// and where the noise is known.
     #[must_use]
     pub fn with_point_sd(mut self, sd: f64) -> Self {
         /// Doubt of the logarithm of the variance: single points are many, but hold some form.
         const DOUBT: f64 = 0.3;
+        /// Largest correlated variance that is believed, in units of the variance of single points.
+        const MOST: f64 = 6.0;
         if sd <= 0.0 || !self.side_mm.is_finite() {
             return self;
         }
@@ -179,7 +183,8 @@ impl NoiseModel {
                     0.0
                 };
                 let z = ((p.white_var + correlated) / (sd * sd)).max(1e-30).ln() / DOUBT;
-                p.weight.max(f64::MIN_POSITIVE).ln() - 0.5 * z * z
+                let beyond = (p.corr_var / (MOST * sd * sd)).max(1.0).ln() / DOUBT;
+                p.weight.max(f64::MIN_POSITIVE).ln() - 0.5 * (z * z + beyond * beyond)
             })
             .collect();
         let best = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);

@@ -509,10 +509,12 @@ impl Chain {
         order
     }
 
-    /// Pieces whose bow is below `most`, the flattest first.
+    /// Curved pieces whose bow is below `most`, the flattest first.
     pub(super) fn flattest(&self, most: f64) -> Vec<usize> {
         let bow = |i: &usize| self.pieces[*i].k.abs() * self.pieces[*i].length.powi(2) / 8.0;
-        let mut order: Vec<usize> = (0..self.pieces.len()).filter(|i| bow(i) < most).collect();
+        let mut order: Vec<usize> = (0..self.pieces.len())
+            .filter(|i| !self.pieces[*i].straight && bow(i) < most)
+            .collect();
         order.sort_by(|a, b| bow(a).total_cmp(&bow(b)));
         order
     }

@@ -5,7 +5,7 @@ use record::{
     Code, FaceId, FacePick, Figure, Finding, MeasuredFace, Number, Quantity, Severity, Source,
 };
 
-use super::face_grow::{self, GrownFace, NoFace};
+use super::face_grow::{self, GrownFace, NoFace, Seed};
 use super::surface::Surface;
 
 /// Cells across the shorter side of a face.
@@ -30,7 +30,15 @@ pub struct FittedFace {
 
 /// Grows and fits the face of a pick.
 pub fn fit_face(surface: &Surface, pick: &FacePick) -> Result<FittedFace, NoFace> {
-    let grown = face_grow::grow(surface, &pick.near, pick.facing, pick.reach_mm)?;
+    let grown = face_grow::grow(
+        surface,
+        &Seed {
+            near: &pick.near,
+            facing: pick.facing,
+            along: None,
+            reach_mm: pick.reach_mm,
+        },
+    )?;
     let fit = fit_grown(surface, &grown)?;
     Ok(FittedFace {
         id: pick.id.clone(),

@@ -64,17 +64,32 @@ struct Model {
     cell: f64,
 }
 
-/// Grows the face about `near`; `facing` tells front from back of thin metal; `reach` bounds it, mm from the seed.
-pub fn grow(
-    surface: &Surface,
-    near: &Point,
-    facing: Option<Vector>,
-    reach: Option<f64>,
-) -> Result<GrownFace, NoFace> {
-    let reach = reach.unwrap_or(REACH);
+/// Where a face is grown, and how far.
+#[derive(Clone, Copy, Debug)]
+pub struct Seed<'a> {
+    /// Where it begins.
+    pub near: &'a Point,
+    /// Tells front from back of thin metal.
+    pub facing: Option<Vector>,
+    /// Direction of u; without it, along the longer side of what is found.
+    pub along: Option<Unit>,
+    /// How far it goes from where it begins, mm; without it, as far as a face usually goes.
+    pub reach_mm: Option<f64>,
+}
+
+/// Grows the face about a seed.
+pub fn grow(surface: &Surface, from: &Seed<'_>) -> Result<GrownFace, NoFace> {
+    let reach = from.reach_mm.unwrap_or(REACH);
     let cell = (1.9 * surface.spacing()).max(2.0);
+    let mut axes = seed(surface, from.near, from.facing)?;
+    if let Some(turned) = from
+        .along
+        .and_then(|u| LocalAxes::along(axes.origin, &u, axes.n).ok())
+    {
+        axes = turned;
+    }
     let mut model = Model {
-        axes: seed(surface, near, facing)?,
+        axes,
         terms: [0.0; 6],
         scale: 0.05,
         radius: (6.0 * cell).max(14.0).min(reach),
@@ -92,7 +107,7 @@ pub fn grow(
         }
         last = Some(sweep);
     }
-    model.finish(last.ok_or(NoFace::NotSmooth)?)
+    model.finish(last.ok_or(NoFace::NotSmooth)?, from.along)
 }
 
 impl Model {
@@ -241,8 +256,8 @@ impl Model {
         Ok(moved)
     }
 
-    /// Leaves a border of one cell out and turns the axes to the longer side.
-    fn finish(&self, sweep: Sweep) -> Result<GrownFace, NoFace> {
+    /// Leaves a border of one cell out and turns the axes along `along`, or else to the longer side.
+    fn finish(&self, sweep: Sweep, along: Option<Unit>) -> Result<GrownFace, NoFace> {
         let columns = sweep.columns;
         let kept: Vec<bool> = (0..sweep.inside.len())
             .map(|k| {
@@ -264,7 +279,7 @@ impl Model {
             return Err(NoFace::NotSmooth);
         }
         let seen = seen_share(&sweep.inside, columns);
-        let (axes, size) = long_axes(&self.axes, &points);
+        let (axes, size) = level_axes(&self.axes, &points, along);
         Ok(GrownFace {
             axes,
             points,
@@ -307,8 +322,9 @@ fn seen_share(inside: &[bool], columns: usize) -> f64 {
     within as f64 / all.max(1) as f64
 }
 
-/// Axes with the same normal side, the origin in the middle of the points and u along their longer side.
-fn long_axes(axes: &LocalAxes, points: &[Point]) -> (LocalAxes, [f64; 2]) {
+/// Axes with the same normal side, the origin in the middle of the points and u along `along`, or else along their
+/// longer side; and the extents along u and v.
+fn level_axes(axes: &LocalAxes, points: &[Point], along: Option<Unit>) -> (LocalAxes, [f64; 2]) {
     let middle = Point::from(points.iter().map(|p| p.coords).sum::<Vector>() / points.len() as f64);
     let mut m = nalgebra::Matrix3::zeros();
     for p in points {
@@ -321,10 +337,13 @@ fn long_axes(axes: &LocalAxes, points: &[Point]) -> (LocalAxes, [f64; 2]) {
         .column(eigen.eigenvalues.imin())
         .into_owned();
     let n = Unit::new_normalize(if n.dot(&axes.n) < 0.0 { -n } else { n });
-    let long: Vector = eigen
-        .eigenvectors
-        .column(eigen.eigenvalues.imax())
-        .into_owned();
+    let long: Vector = along.map_or_else(
+        || {
+            let widest = eigen.eigenvalues.imax();
+            eigen.eigenvectors.column(widest).into_owned()
+        },
+        Unit::into_inner,
+    );
     let u = Unit::try_new(long - n.into_inner() * n.dot(&long), 1e-9)
         .unwrap_or_else(|| any_perpendicular(&n));
     let v = Unit::new_normalize(n.cross(&u));

@@ -102,13 +102,7 @@ pub fn find(surface: &Surface, opening: &Opening) -> Found {
         .flat_map(|f| Tile::of_face(&f.fit))
         .collect();
     if let Some(Ok(e)) = &edge {
-        let seeds: Vec<(Point, Unit)> = (0..8)
-            .map(|k| {
-                let s = e.station((f64::from(k) + 0.5) / 8.0);
-                (s.p - s.inward.into_inner() * 19.0, s.out)
-            })
-            .collect();
-        tiles.extend(Tile::beside(surface, &seeds));
+        tiles.extend(Tile::beside(surface, e));
     }
     Found {
         scanner_holes: match &edge {

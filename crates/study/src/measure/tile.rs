@@ -1,16 +1,20 @@
 //! Square tiles of smooth metal that speak for the noise of a visit.
 
-use geom::{NoisePatch, Point, Removed, SurfaceFit, Unit};
+use geom::{NoisePatch, Removed, SurfaceFit};
 
+use super::edge_fit::FittedEdge;
 use super::face::fit_grown;
-use super::face_grow;
+use super::face_grow::{self, Seed};
 use super::surface::Surface;
 
-/// The largest side of a tile, mm: longer waves of a face are its form.
-const LARGEST: f64 = 60.0;
+/// The largest side of a tile, mm. What a cubic leaves of the form of a panel grows with the fourth power of the side:
+/// over 60 mm it passes for waves under white noise, over 30 mm it is lost in it.
+const LARGEST: f64 = 30.0;
+/// How far from an edge a tile beside it begins, mm.
+const AWAY: f64 = 19.0;
 /// How far a tile beside an edge reaches from its seed, mm.
 const REACH: f64 = 17.0;
-/// A tile whose mean square is this many times the median of all holds form, not noise.
+/// A tile whose mean square is this many times the median of those of its size holds form, not noise.
 const TOO_ROUGH: f64 = 5.0;
 
 /// A tile and the scatter of single points on it.
@@ -30,34 +34,47 @@ impl Tile {
             .map(move |patch| Self { patch, scatter })
     }
 
-    /// Tiles of panel at seeds beside an edge.
-    pub fn beside(surface: &Surface, seeds: &[(Point, Unit)]) -> Vec<Self> {
-        seeds
-            .iter()
-            .filter_map(|(p, out)| {
-                let grown =
-                    face_grow::grow(surface, p, Some(out.into_inner()), Some(REACH)).ok()?;
+    /// Tiles of panel beside an edge, cut along it.
+    pub fn beside(surface: &Surface, edge: &FittedEdge) -> Vec<Self> {
+        (0..8)
+            .filter_map(|k| {
+                let s = edge.station((f64::from(k) + 0.5) / 8.0);
+                let seed = Seed {
+                    near: &(s.p - s.inward.into_inner() * AWAY),
+                    facing: Some(s.out.into_inner()),
+                    along: Some(s.along),
+                    reach_mm: Some(REACH),
+                };
+                let grown = face_grow::grow(surface, &seed).ok()?;
                 fit_grown(surface, &grown).ok()
             })
             .flat_map(|fit| Self::of_face(&fit).collect::<Vec<_>>())
             .collect()
     }
 
+    /// Mean square of the cells as if each held one point.
     fn mean_square(&self) -> f64 {
         let cells = &self.patch.cells;
-        cells.iter().map(|c| c.mean * c.mean).sum::<f64>() / cells.len() as f64
+        cells.iter().map(|c| c.count * c.mean * c.mean).sum::<f64>() / cells.len() as f64
     }
 
-    /// The patches of the tiles that hold no form, and the median scatter of single points on them, mm.
+    /// The patches of the tiles that hold no form, and the median scatter of single points on them, mm. Tiles are held
+    /// against those of their own size: a larger one shows more of the waves.
     pub fn smooth(tiles: Vec<Self>) -> (Vec<NoisePatch>, f64) {
         let median = |mut v: Vec<f64>| {
             v.sort_by(f64::total_cmp);
             v.get(v.len() / 2).copied().unwrap_or(0.0)
         };
-        let limit = TOO_ROUGH * median(tiles.iter().map(Self::mean_square).collect());
         let kept: Vec<Self> = tiles
-            .into_iter()
-            .filter(|t| t.mean_square() <= limit)
+            .iter()
+            .filter(|t| {
+                let alike = tiles.iter().filter(|o| {
+                    let ratio = o.patch.side_mm / t.patch.side_mm;
+                    (0.8..=1.25).contains(&ratio)
+                });
+                t.mean_square() <= TOO_ROUGH * median(alike.map(Self::mean_square).collect())
+            })
+            .cloned()
             .collect();
         let scatter = median(kept.iter().map(|t| t.scatter).collect());
         (kept.into_iter().map(|t| t.patch).collect(), scatter)
