@@ -185,3 +185,28 @@ fn noise_beyond_the_tolerance_and_bad_input_are_refused() {
     assert!(fit_arcs(&dense(&path)[..5], false, 0.05).is_none());
     assert!(fit_arcs(&dense(&path), true, f64::NAN).is_none());
 }
+
+/// Outlines that a chain of few arcs holds only just, or not at all: pieces shrink away while it settles, and each
+/// search comes to an end all the same.
+#[test]
+fn outlines_at_the_edge_of_the_tolerance_come_to_an_end() {
+    let path = rounded(100.0, 60.0, [12.0, 20.0, 26.0, 35.0]);
+    let even = dense(&path);
+    let mut found = 0;
+    for k in (0..60_u32).step_by(4) {
+        // Waves of 40 to 100 mm, smooth, up to a tolerance and a half high.
+        let (height, length) = (0.01 * f64::from(3 + k % 13), 40.0 + f64::from(k * 37 % 60));
+        let points: Vec<_> = even
+            .iter()
+            .map(|p| {
+                let lift = height * (TAU * (p.x + 0.6 * p.y) / length + f64::from(k)).sin();
+                Point2::new(p.x + 0.5 * lift, p.y + lift)
+            })
+            .collect();
+        if let Some(fit) = fit_arcs(&points, true, 0.1) {
+            assert!(fit.error_mm <= 0.1 && fit.joint_rad < 0.02, "{k}: {fit:?}");
+            found += 1;
+        }
+    }
+    assert_eq!(found, 15);
+}
