@@ -215,6 +215,12 @@ impl Changes {
     }
 }
 
+/// Whether the chance that it fits lies so near 5 % or 95 % that a draw more or less turns the verdict.
+fn on_the_edge(o: &record::OptionResult) -> bool {
+    let fits = o.chance.map_or(0.5, |c| c.fits);
+    [0.05, 0.95].iter().any(|limit| (fits - limit).abs() < 0.04)
+}
+
 fn shares(s: &Study) -> Vec<(String, OptionKind, f64, record::Verdict)> {
     s.decided
         .compares
@@ -229,7 +235,7 @@ fn shares(s: &Study) -> Vec<(String, OptionKind, f64, record::Verdict)> {
 
 /// A scan that was taken from another place: single precision rounds otherwise, and the cells of tiles and faces fall elsewhere.
 /// Differences of edges move by a hundredth of their give-or-take, angles and sizes by less than a quarter; the give-or-take
-/// itself, which is read from tiles cut another way, by less than half. Verdicts stay.
+/// itself, which is read from tiles cut another way, by less than half. Verdicts stay, unless a draw more or less turns them.
 #[test]
 fn moved_and_turned_scans_give_the_same_answer() {
     let coach = Coach::new(14);
@@ -239,8 +245,18 @@ fn moved_and_turned_scans_give_the_same_answer() {
     ));
     let (x, y) = (study_of(&coach, None), study_of(&coach, Some(&map)));
     Changes::of(&x, &y, 1.0).hold("moved", 0.25, 0.45);
+    let mut clear = 0;
+    for (a, b) in x.decided.compares.iter().zip(&y.decided.compares) {
+        for (p, q) in a.options.iter().zip(&b.options) {
+            assert_eq!((&a.id, p.kind), (&b.id, q.kind));
+            if !on_the_edge(p) && !on_the_edge(q) {
+                assert_eq!(p.verdict, q.verdict, "{} {p:?} {q:?}", a.id);
+                clear += 1;
+            }
+        }
+    }
+    assert!(clear > 12, "{clear}");
     for (a, b) in shares(&x).iter().zip(&shares(&y)) {
-        assert_eq!((&a.0, a.1, a.3), (&b.0, b.1, b.3));
         assert!((a.2 - b.2).abs() < 6.0, "{a:?} {b:?}");
     }
 }

@@ -151,7 +151,7 @@ impl NoiseModel {
     /// largest patch leaves of its correlated variance (the fit swallows long waves, so the sum of both variances would
     /// rule out the very waves that decide a slope). Coarse cells cannot tell white noise from noise correlated over
     /// less than a cell; single points can. Nor can a patch tell how strong a wave longer than itself is, so that next to
-    /// any size would be left for it: waves of more than 2.5 times the scatter of single points are not believed (a
+    /// any size would be left for it: waves of more than three times the scatter of single points are not believed (a
     /// bound of ours, held by simulation; what lies beyond it only a further scan shows). Nothing changes for `sd` <= 0
     /// and where the noise is known.
     #[must_use]
@@ -159,7 +159,7 @@ impl NoiseModel {
         /// Doubt of the logarithm of the variance: single points are many, but hold some form.
         const DOUBT: f64 = 0.3;
         /// Largest correlated variance that is believed, in units of the variance of single points.
-        const MOST: f64 = 6.0;
+        const MOST: f64 = 9.0;
         if sd <= 0.0 || !self.side_mm.is_finite() {
             return self;
         }

@@ -99,7 +99,7 @@ pub fn find(surface: &Surface, opening: &Opening) -> Found {
     let mut tiles: Vec<Tile> = faces
         .iter()
         .filter_map(|(_, f)| f.as_ref().ok())
-        .flat_map(|f| Tile::of_face(&f.fit))
+        .flat_map(|f| Tile::of_face(surface, &f.grown, &f.fit))
         .collect();
     if let Some(Ok(e)) = &edge {
         tiles.extend(Tile::beside(surface, e));

@@ -1,10 +1,10 @@
 //! Square tiles of smooth metal that speak for the noise of a visit.
 
-use geom::{NoisePatch, Removed, SurfaceFit};
+use geom::{CellGrid, NoisePatch, Point, Removed, SurfaceFit};
 
 use super::edge_fit::FittedEdge;
 use super::face::fit_grown;
-use super::face_grow::{self, Seed};
+use super::face_grow::{self, GrownFace, Seed};
 use super::surface::Surface;
 
 /// The largest side of a tile, mm. What a cubic leaves of the form of a panel grows with the fourth power of the side:
@@ -14,6 +14,10 @@ const LARGEST: f64 = 30.0;
 const AWAY: f64 = 19.0;
 /// How far a tile beside an edge reaches from its seed, mm.
 const REACH: f64 = 17.0;
+/// Least side of a cell in spacings of the scan.
+const FINEST: f64 = 1.4;
+/// Points farther off the surface than this many times the scatter are none of it.
+const STRAY: f64 = 4.0;
 /// A tile whose mean square is this many times the median of those of its size holds form, not noise.
 const TOO_ROUGH: f64 = 5.0;
 
@@ -25,13 +29,30 @@ pub struct Tile {
 }
 
 impl Tile {
-    /// The tiles of a fitted face.
-    pub fn of_face(fit: &SurfaceFit) -> impl Iterator<Item = Self> {
-        let side = NoisePatch::side_for(&fit.cells).min(LARGEST);
-        let scatter = fit.scatter;
-        NoisePatch::tiles(&fit.cells, side, Removed::Cubic)
-            .into_iter()
-            .map(move |patch| Self { patch, scatter })
+    /// The tiles of a grown face and the surface fitted to it.
+    pub fn of_face(surface: &Surface, grown: &GrownFace, fit: &SurfaceFit) -> Vec<Self> {
+        // Ten cells of a few points each along a side.
+        let finest = FINEST * surface.spacing();
+        let side = NoisePatch::side_for(&fit.cells).min(LARGEST.max(10.0 * finest));
+        let near = STRAY * fit.scatter;
+        let points: Vec<Point> = grown
+            .points
+            .iter()
+            .filter(|p| {
+                let [u, v, h] = fit.axes.local(p);
+                (h - fit.height(u, v)).abs() <= near
+            })
+            .copied()
+            .collect();
+        let Ok(cells) = CellGrid::build(fit.axes, (side / 10.0).max(finest), &points) else {
+            return Vec::new();
+        };
+        let tile = |patch| Self {
+            patch,
+            scatter: fit.scatter,
+        };
+        let patches = NoisePatch::tiles(&cells, side, Removed::Cubic);
+        patches.into_iter().map(tile).collect()
     }
 
     /// Tiles of panel beside an edge, cut along it.
@@ -46,9 +67,10 @@ impl Tile {
                     reach_mm: Some(REACH),
                 };
                 let grown = face_grow::grow(surface, &seed).ok()?;
-                fit_grown(surface, &grown).ok()
+                let fit = fit_grown(surface, &grown).ok()?;
+                Some(Self::of_face(surface, &grown, &fit))
             })
-            .flat_map(|fit| Self::of_face(&fit).collect::<Vec<_>>())
+            .flatten()
             .collect()
     }
 
