@@ -64,6 +64,8 @@ pub struct Document {
     pub(crate) study: Arc<Study>,
     pub(crate) study_tags: Tags,
     pub(crate) chances: bool,
+    /// Whether the study is what came of the newest wish: also of what no figure hangs on, as a note.
+    pub(crate) newest: bool,
     pub(crate) now: Tags,
     pub(crate) work: BTreeMap<Lane, Work>,
     pub(crate) notices: Vec<Notice>,
@@ -87,6 +89,7 @@ impl Document {
             study: Arc::new(Study::default()),
             study_tags: Tags::default(),
             chances: false,
+            newest: false,
             now: Tags::default(),
             work: BTreeMap::new(),
             notices: Vec::new(),
@@ -175,11 +178,14 @@ impl Document {
         self.study_tags.freshness(&self.now, subject)
     }
 
-    /// Whether every figure on show is fresh and nothing is missing. Chances may still be drawn.
+    /// Whether the study on show is that of the job as it is, measured and decided, every figure fresh and nothing missing.
+    /// Chances may still be drawn.
     pub fn is_fresh(&self) -> bool {
-        self.now
-            .subjects()
-            .all(|s| self.freshness(s) == Freshness::Fresh)
+        self.newest
+            && self
+                .now
+                .subjects()
+                .all(|s| self.freshness(s) == Freshness::Fresh)
             && self.incoming.is_empty()
             && self.job().scans.iter().all(|s| {
                 matches!(

@@ -277,6 +277,7 @@ impl Editor {
     pub fn drain(&mut self) -> impl Iterator<Item = Event> + use<> {
         while let Ok(told) = self.inbox.try_recv() {
             self.hear(told);
+            self.mark_newest();
         }
         std::mem::take(&mut self.events).into_iter()
     }

@@ -87,7 +87,13 @@ impl Editor {
             .collect();
         self.document.now = Tags::of(&job, &wanted);
         let key = measure_key(&job, &keys);
-        if self.asked != Some(key) && keys == wanted {
+        // Of a job of which no scan is there yet nothing can be said.
+        let waits = keys.is_empty()
+            && job
+                .scans
+                .iter()
+                .any(|s| self.document.scan_state(&s.id) == ScanState::Waiting);
+        if self.asked != Some(key) && keys == wanted && !waits {
             self.asked = Some(key);
             self.serial += 1;
             self.measure.put(MeasureWish {
@@ -98,6 +104,13 @@ impl Editor {
             });
         }
         self.wish_decision();
+        self.mark_newest();
+    }
+
+    /// Notes whether what is on show came of the newest wishes.
+    pub(super) fn mark_newest(&mut self) {
+        let measured = self.basis.as_ref().map(|b| b.serial);
+        self.document.newest = self.shown == self.number && measured == Some(self.serial);
     }
 
     pub(super) fn wish_decision(&mut self) {
