@@ -39,13 +39,20 @@ pub(super) struct Chain {
     closed: bool,
 }
 
-/// A piece in place.
+/// A piece in place, with what depends on it alone.
 #[derive(Clone, Copy)]
 struct Placed {
     start: Point2<f64>,
     heading: f64,
     length: f64,
     k: f64,
+    /// Direction at its start.
+    along: Vector2<f64>,
+    end: Point2<f64>,
+    /// Direction at its end.
+    end_along: Vector2<f64>,
+    /// Derivative of its end by its curvature.
+    end_by_curvature: Vector2<f64>,
 }
 
 fn direction(a: f64) -> Vector2<f64> {
@@ -56,35 +63,57 @@ fn left(v: Vector2<f64>) -> Vector2<f64> {
     Vector2::new(-v.y, v.x)
 }
 
+/// `v` turned by the angle of which `c` and `s` are cosine and sine.
+fn turned(v: Vector2<f64>, c: f64, s: f64) -> Vector2<f64> {
+    v * c + left(v) * s
+}
+
 impl Placed {
-    fn point(&self, s: f64) -> Point2<f64> {
-        let half = self.k * s / 2.0;
-        let chord = if half.abs() < 1e-8 {
-            s
-        } else {
-            s * half.sin() / half
+    fn new(start: Point2<f64>, heading: f64, length: f64, k: f64) -> Self {
+        let along = direction(heading);
+        let mut placed = Self {
+            start,
+            heading,
+            length,
+            k,
+            along,
+            end: start,
+            end_along: along,
+            end_by_curvature: Vector2::zeros(),
         };
-        self.start + direction(self.heading + half) * chord
+        (placed.end, placed.end_along) = placed.at(length);
+        placed.end_by_curvature = placed.by_curvature(length);
+        placed
     }
 
-    fn end(&self) -> Point2<f64> {
-        self.point(self.length)
+    /// Place and direction at the arc length `s`.
+    fn at(&self, s: f64) -> (Point2<f64>, Vector2<f64>) {
+        let half = self.k * s / 2.0;
+        let (sin, cos) = half.sin_cos();
+        let chord = if half.abs() < 1e-8 { s } else { s * sin / half };
+        let middle = turned(self.along, cos, sin);
+        (self.start + middle * chord, turned(middle, cos, sin))
+    }
+
+    fn point(&self, s: f64) -> Point2<f64> {
+        self.at(s).0
     }
 
     /// Derivative of `point(s)` by the curvature: integral of w N(w) from 0 to s.
     fn by_curvature(&self, s: f64) -> Vector2<f64> {
         let turn = self.k * s;
         if turn.abs() < 1e-3 {
-            return left(direction(self.heading + turn * 2.0 / 3.0)) * (s * s / 2.0);
+            let (sin, cos) = (turn * 2.0 / 3.0).sin_cos();
+            return left(turned(self.along, cos, sin)) * (s * s / 2.0);
         }
-        (direction(self.heading + turn) * s - (self.point(s) - self.start)) / self.k
+        let (point, along) = self.at(s);
+        (along * s - (point - self.start)) / self.k
     }
 
     /// Arc length of the nearest place and signed distance of `p` along the normal there (+ to the left).
     fn nearest(&self, p: &Point2<f64>) -> (f64, f64, f64) {
         let v = p - self.start;
-        let t = direction(self.heading);
-        let (a, b) = (v.dot(&t), v.dot(&left(t)));
+        let (a, b) = (v.dot(&self.along), v.dot(&left(self.along)));
         let foot = if (self.k * self.length).abs() < 1e-9 {
             a
         } else {
@@ -97,12 +126,9 @@ impl Placed {
             s
         };
         let s = foot.clamp(0.0, self.length);
-        let d = p - self.point(s);
-        (
-            s,
-            d.dot(&left(direction(self.heading + self.k * s))),
-            d.norm(),
-        )
+        let (at, along) = self.at(s);
+        let d = p - at;
+        (s, d.dot(&left(along)), d.norm())
     }
 }
 
@@ -161,13 +187,8 @@ impl Chain {
                 if i > 0 {
                     heading += p.turn.unwrap_or(0.0);
                 }
-                let placed = Placed {
-                    start,
-                    heading,
-                    length: p.length,
-                    k: p.k,
-                };
-                start = placed.end();
+                let placed = Placed::new(start, heading, p.length, p.k);
+                start = placed.end;
                 heading += p.k * p.length;
                 placed
             })
@@ -193,7 +214,7 @@ impl Chain {
                 });
             }
         }
-        let end = placed.last().filter(|_| !self.closed).map(Placed::end);
+        let end = placed.last().filter(|_| !self.closed).map(|p| p.end);
         ArcPath { pieces, end }
     }
 
@@ -334,16 +355,15 @@ impl Chain {
             out(1, Vector2::y());
             out(2, left(at - self.start));
             for (i, p) in placed.iter().enumerate().take(j + 1) {
-                let after = at - p.end();
-                let turned = p.heading + p.k * p.length;
+                let after = at - p.end;
                 if let Some(c) = columns[i][0].filter(|_| i < j) {
-                    out(c, direction(turned) + left(after) * p.k);
+                    out(c, p.end_along + left(after) * p.k);
                 }
                 if let Some(c) = columns[i][1] {
                     out(
                         c,
                         if i < j {
-                            p.by_curvature(p.length) + left(after) * p.length
+                            p.end_by_curvature + left(after) * p.length
                         } else {
                             p.by_curvature(s)
                         },
@@ -371,7 +391,7 @@ impl Chain {
             if d > worst.1 {
                 worst = (j, d);
             }
-            let n = left(direction(placed[j].heading + placed[j].k * s));
+            let n = left(placed[j].at(s).1);
             row.fill(0.0);
             derive(j, s, &mut |c, v| row[c] += n.dot(&v));
             add(&row, r, *w);
@@ -389,7 +409,7 @@ impl Chain {
                     row.fill(0.0);
                     derive(j, s, &mut |c, v| row[c] += v[axis]);
                     if let Some(c) = columns[j][0].filter(|_| s > 0.0) {
-                        row[c] += direction(end.heading + end.k * end.length)[axis];
+                        row[c] += end.end_along[axis];
                     }
                     add(&row, off[axis], 1.0);
                 }
@@ -431,17 +451,15 @@ impl Chain {
                 held[(1, c)] += v.y;
             }
         });
-        let turned = end.heading + end.k * end.length;
         if let Some(c) = columns[last][0] {
-            let t = direction(turned);
-            held[(0, c)] += t.x;
-            held[(1, c)] += t.y;
+            held[(0, c)] += end.end_along.x;
+            held[(1, c)] += end.end_along.y;
         }
-        let gap = self.start - end.end();
+        let gap = self.start - end.end;
         missing[0] = gap.x;
         missing[1] = gap.y;
         if smooth {
-            missing[2] = -wrapped(turned - self.heading);
+            missing[2] = -wrapped(end.heading + end.k * end.length - self.heading);
             for (i, p) in self.pieces.iter().enumerate() {
                 if let Some(c) = columns[i][0] {
                     held[(2, c)] = p.k;
