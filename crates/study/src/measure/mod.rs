@@ -208,7 +208,7 @@ fn noise_of_visits(
             .filter_map(|o| found.get(&o.id))
             .flat_map(|f| f.tiles.iter().cloned())
             .collect();
-        let (patches, point_sd) = Tile::smooth(tiles);
+        let (patches, point_sd) = Tile::smooth(&tiles);
         if patches.is_empty() && !job.scans.iter().any(|s| s.visit == visit.id) {
             continue;
         }

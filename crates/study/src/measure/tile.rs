@@ -82,7 +82,7 @@ impl Tile {
 
     /// The patches of the tiles that hold no form, and the median scatter of single points on them, mm. Tiles are held
     /// against those of their own size: a larger one shows more of the waves.
-    pub fn smooth(tiles: Vec<Self>) -> (Vec<NoisePatch>, f64) {
+    pub fn smooth(tiles: &[Self]) -> (Vec<NoisePatch>, f64) {
         let median = |mut v: Vec<f64>| {
             v.sort_by(f64::total_cmp);
             v.get(v.len() / 2).copied().unwrap_or(0.0)
