@@ -43,6 +43,11 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::Go(Step::HandOver),
     },
     Named {
+        name: "Print the pair",
+        key: "Ctrl P",
+        act: || Act::Print,
+    },
+    Named {
         name: "Next part",
         key: "Page down",
         act: || Act::NextPair(true),
@@ -148,6 +153,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
     );
     key(ctrl, Key::N, Act::NewJob);
     key(ctrl, Key::D, Act::OpenCoach);
+    key(ctrl, Key::P, Act::Print);
     key(ctrl, Key::T, Act::OtherTheme);
     key(
         ctrl,

@@ -103,8 +103,10 @@ pub struct ViewState {
     pub panel: Option<Panel>,
     /// Text of blanks that are being typed in.
     pub typing: BTreeMap<Blank, String>,
-    /// Figures of the pair as they stood when a blank was last changed, and when (seconds of the window's clock).
-    pub before: Option<(f64, Vec<String>)>,
+    /// Shares as they are shown, and when they last became other ones (seconds of the window's clock).
+    pub uses: BTreeMap<(CompareId, OptionKind), (String, Option<f64>)>,
+    /// The sentence of the worked example that is to be done.
+    pub lesson: Option<crate::lesson::Lesson>,
     /// One line about what just happened.
     pub said: Option<String>,
     /// The scan looked at while places are named.
@@ -130,7 +132,8 @@ impl Default for ViewState {
             strip: None,
             panel: None,
             typing: BTreeMap::new(),
-            before: None,
+            uses: BTreeMap::new(),
+            lesson: None,
             said: None,
             scan: None,
             places: crate::pages::places::Naming::default(),
@@ -218,6 +221,10 @@ pub enum Act {
     Scan(ScanId),
     /// Files are written.
     HandOver,
+    /// The pair is printed.
+    Print,
+    /// The sentences of the worked example are put away.
+    EndLesson,
     /// One line about what just happened.
     Say(String),
 }

@@ -57,10 +57,10 @@ fn settle(harness: &mut Harness<'static, Window>) {
     let begun = Instant::now();
     loop {
         harness.step();
-        let done = harness
-            .state()
-            .editor()
-            .is_none_or(|e| e.document().is_fresh() && e.document().work().next().is_none());
+        let done = harness.state().editor().is_none_or(|e| {
+            let d = e.document();
+            d.is_fresh() && d.chances_are_drawn() && d.work().next().is_none()
+        });
         if done {
             break;
         }

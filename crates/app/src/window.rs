@@ -1,21 +1,27 @@
 //! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use editor::{Editor, Event, Refused, Settings};
 use egui::{Key, Modifiers, Rect, Ui};
 use record::CompareId;
 use report::sheet::{plan_field, title_block, units_word};
-use report::theme::Ink;
+use report::theme::{Ink, size, weight};
 
 use crate::fields::{BLOCK, Fields, fill_field, paint_border, paint_field};
+use crate::lesson::{self, Lesson};
 use crate::pages;
 use crate::paint::{Manner, paint_sheet, show_sheet};
 use crate::preferences::Preferences;
+use crate::printing::Printing;
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel, Step, ViewState};
-use crate::{keys, look, panels};
+use crate::{controls, keys, look, panels};
+
+/// How long a figure that changed stands underlined.
+pub const UNDERLINED: Duration = Duration::from_secs(2);
 
 /// The window.
 pub struct Window {
@@ -27,6 +33,9 @@ pub struct Window {
     scan: ScanView,
     coach: Option<crate::coach::Making>,
     busy: Option<String>,
+    printing: Printing,
+    /// The job was changed, and the chances of it did not come yet.
+    edited: bool,
     wake: egui::Context,
 }
 
@@ -44,8 +53,17 @@ impl Window {
             scan: ScanView::new(2),
             coach: None,
             busy: None,
+            printing: Printing::of_this_computer(),
+            edited: false,
             wake: ctx.clone(),
         }
+    }
+
+    /// The same with pages for paper going elsewhere.
+    #[must_use]
+    pub fn printing_by(mut self, printing: Printing) -> Self {
+        self.printing = printing;
+        self
     }
 
     /// The open job, if there is one.
@@ -130,6 +148,7 @@ impl Window {
             match made {
                 Ok(job) => {
                     self.open_job(&job);
+                    self.begin_lesson();
                 }
                 Err(says) => self.busy = Some(says),
             }
@@ -146,6 +165,59 @@ impl Window {
         for act in std::mem::take(&mut self.asks) {
             self.act(act);
         }
+        self.lesson_goes_on();
+    }
+
+    /// Begins the sentences of the worked example in the job that is open.
+    pub fn begin_lesson(&mut self) {
+        if let Some(editor) = &self.open {
+            let choices = &editor.document().job().choices;
+            self.view.lesson = Some(Lesson::begin(&self.view, choices));
+        }
+    }
+
+    fn lesson_goes_on(&mut self) {
+        let (Some(lesson), Some(editor)) = (self.view.lesson.take(), &self.open) else {
+            return;
+        };
+        self.view.lesson = lesson.go_on(&self.view, &editor.document().job().choices);
+        if self.view.lesson.is_none() {
+            self.view.said = Some("that was the whole job; your own scans next".to_owned());
+        }
+    }
+
+    /// Takes down which shares an edit made other ones: they stand underlined for a while.
+    fn shares_came(&mut self) {
+        let Some(editor) = &self.open else { return };
+        let now = self.wake.input(|i| i.time);
+        for pair in report::Pair::all(editor.document().study()) {
+            for option in pair.options() {
+                let key = (pair.measured.id.clone(), option.kind);
+                let text = report::sheet::uses_text(&pair, option);
+                let held = self.view.uses.get(&key);
+                if held.is_none_or(|(before, _)| *before != text) {
+                    let since = held.filter(|_| self.edited).map(|_| now);
+                    self.view.uses.insert(key, (text, since));
+                }
+            }
+        }
+        self.wake.request_repaint_after(UNDERLINED);
+    }
+
+    fn print(&mut self) {
+        let Some(editor) = &self.open else { return };
+        let document = editor.document();
+        let shown = Shown {
+            editor,
+            view: &self.view,
+        };
+        self.view.said = Some(match shown.pair() {
+            _ if !document.is_fresh() || !document.chances_are_drawn() => {
+                "figures are being worked out: print when none is grey".to_owned()
+            }
+            Some(pair) => self.printing.print(&pair),
+            None => "nothing to print: no pair is measured yet".to_owned(),
+        });
     }
 
     fn heard(&mut self, event: Event) {
@@ -181,6 +253,11 @@ impl Window {
                     self.view.scan = None;
                 }
             }
+            Event::Study { chances } => {
+                self.shares_came();
+                self.edited &= !chances;
+            }
+            Event::JobChanged => self.edited = true,
             Event::Notice(notice) => self.view.said = Some(notice.says),
             Event::BroughtIn(scan) => self.view.scan = Some(scan),
             Event::Rests(editor::Lane::HandOver) => self.view.hand_over.writing = false,
@@ -240,6 +317,8 @@ impl Window {
             Act::Handing(handing) => self.view.hand_over = *handing,
             Act::Say(says) => self.view.said = Some(says),
             Act::GoTo(subject) => self.go_to(&subject),
+            Act::Print => self.print(),
+            Act::EndLesson => self.view.lesson = None,
             other => self.change(other),
         }
     }
@@ -531,7 +610,30 @@ fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     if let Some(report::sheet::Hit::Pair(id)) = answers.clicked() {
         asks.push(Act::Pair(id.clone()));
     }
+    if let Some(lesson) = &shown.view.lesson {
+        prompt(ui, lesson, field, asks);
+    }
     paint_field(ui, field);
+}
+
+/// The sentence of the worked example, below the plan.
+fn prompt(ui: &mut Ui, lesson: &Lesson, field: Rect, asks: &mut Vec<Act>) {
+    let (at, says) = lesson.prompt();
+    let slip = Rect::from_min_max(
+        egui::pos2(field.min.x, field.max.y - 184.0),
+        egui::pos2(field.max.x, field.max.y),
+    );
+    fill_field(ui, slip, Ink::Sheet);
+    paint_field(ui, slip);
+    pages::bring_in::within(ui, slip, "worked example", |ui| {
+        let count = format!("Worked example, {} of {}", at + 1, lesson::PROMPTS.len());
+        controls::paragraph(ui, &count, (size::CAPTION, weight::SEMI_BOLD), Ink::Ink2);
+        controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink);
+        let hint = "The coach stays open; the sentences go";
+        if controls::button(ui, "Enough", controls::Weight::Plain, hint).clicked() {
+            asks.push(Act::EndLesson);
+        }
+    });
 }
 
 /// The title block, always lower right.

@@ -106,6 +106,9 @@ impl<'a> Pair<'a> {
             all.extend(opening.junctions.iter().flat_map(|j| &j.findings));
             all.extend(opening.holes.iter().flat_map(|h| &h.findings));
         }
+        let drawings = self.study.drawings.iter();
+        let own = drawings.filter(|d| d.compare == self.measured.id);
+        all.extend(own.flat_map(|d| &d.findings));
         let mut once: Vec<&'a Finding> = Vec::new();
         for finding in all {
             if !once.iter().any(|f| {

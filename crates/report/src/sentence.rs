@@ -4,8 +4,8 @@
 //! Every number comes from one field of the study.
 
 use record::{
-    AngleRow, DisplayUnits, Figure, Finding, Need, OptionKind, OptionResult, Quantity, Relation,
-    Verdict,
+    AngleRow, DisplayUnits, Figure, Finding, Need, NextReading, OptionKind, OptionResult, Quantity,
+    Relation, Verdict,
 };
 
 mod differs;
@@ -543,12 +543,21 @@ fn settle_text(pair: &Pair, option: &OptionResult) -> String {
 
 /// `To settle it: scan the right lamp opening once more, re-seated.`
 pub fn next_text(pair: &Pair, option: Option<OptionKind>) -> Option<String> {
-    let next = &pair.decided?.next;
-    let best = next
-        .iter()
-        .find(|n| n.option == option && option.is_some())
-        .or_else(|| next.first())?;
+    let best = next_for(pair, option)?;
     Some(full_stop(&format!("To settle it: {}", best.what)))
+}
+
+/// The reading that would settle a choice; without one for it, the one that settles most.
+fn next_for<'a>(pair: &Pair<'a>, option: Option<OptionKind>) -> Option<&'a NextReading> {
+    let next = &pair.decided?.next;
+    next.iter()
+        .find(|n| n.option == option && option.is_some())
+        .or_else(|| next.first())
+}
+
+/// The one reading to take next: that of the choice that the sentence speaks of.
+pub fn next_reading<'a>(pair: &Pair<'a>) -> Option<&'a NextReading> {
+    next_for(pair, headline_option(pair).map(|o| o.kind))
 }
 
 /// The rung with the largest proven difference (largest against its give-or-take if none is proven).

@@ -22,13 +22,13 @@ mod true_size;
 
 pub use answer::answer_field;
 pub use book::{Book, BookView, Pages, book_field, worst_station};
-pub use choices::{Standing, choice_says, choices_field};
+pub use choices::{Choosing, Standing, choice_says, choices_field, uses_text};
 pub use foot::{doubts, next_column, next_field, title_block, units_word};
 pub use page::PageView;
 pub use pair_sheet::pair_sheet;
 pub use pdf::pdf_bytes;
 pub use plan::plan_field;
-pub use printed::{PX_PER_MM, printed_pair};
+pub use printed::{PX_PER_MM, print_pages, printed_pair};
 pub use strip::{Strip, strip_field};
 pub use true_size::true_size;
 
@@ -87,8 +87,6 @@ pub enum Hit {
     Rung(CompareId, usize),
     /// A choice.
     Choice(CompareId, OptionKind),
-    /// How much of what is allowed a choice uses.
-    Uses(CompareId, OptionKind),
     /// A comparison as a whole.
     Pair(CompareId),
     /// What to measure next.

@@ -269,7 +269,7 @@ fn block(pair: &Pair, thrift: Thrift, look: Look) -> Vec<Line> {
     // Where none is shown here, all are counted at the end.
     let hidden = if shown > 0 { doubts.len() - shown } else { 0 };
     out.extend(doubt_lines(&doubts[..shown], hidden, 2, look));
-    if let Some(next) = pair.decided.and_then(|d| d.next.first())
+    if let Some(next) = crate::sentence::next_reading(pair)
         && thrift.next()
         && !said.contains(&next.what)
     {

@@ -3,8 +3,8 @@
 use egui::{Rect, Ui, pos2, vec2};
 use record::{Relation, Scans};
 use report::sheet::{
-    BookView, Hit, PageView, Standing, answer_field, book_field, choice_says, choices_field,
-    next_column, next_field, strip_field,
+    BookView, Choosing, Hit, PageView, Standing, answer_field, book_field, choice_says,
+    choices_field, next_column, next_field, strip_field,
 };
 use report::theme::Ink;
 use report::{Pair, pair_text};
@@ -36,7 +36,7 @@ pub fn show(
     };
     answer(ui, shown, &pair, at.answer);
     book(ui, shown, &pair, at.book, manner, pages, asks);
-    choices(ui, &pair, &at, manner, asks);
+    choices(ui, shown, &pair, &at, manner, asks);
     if let Some(field) = at.strip {
         strip(ui, shown, &pair, field, manner, asks);
     }
@@ -291,7 +291,14 @@ fn point_at(
     }
 }
 
-fn choices(ui: &mut Ui, pair: &Pair, at: &AnswerFields, manner: Manner, asks: &mut Vec<Act>) {
+fn choices(
+    ui: &mut Ui,
+    shown: Shown,
+    pair: &Pair,
+    at: &AnswerFields,
+    manner: Manner,
+    asks: &mut Vec<Act>,
+) {
     let mut field = at.choices;
     if at.column {
         let head = Rect::from_min_size(field.min, vec2(field.width(), 36.0));
@@ -325,7 +332,15 @@ fn choices(ui: &mut Ui, pair: &Pair, at: &AnswerFields, manner: Manner, asks: &m
     } else {
         Standing::Row
     };
-    let sheet = choices_field(pair, size_of(field), standing, true);
+    let sheet = choices_field(
+        pair,
+        size_of(field),
+        &Choosing {
+            standing,
+            choosing: true,
+            changed: &changed(ui, shown, pair),
+        },
+    );
     let says = |hit: &Hit| match hit {
         Hit::Choice(_, kind) => Some(choice_says(pair, *kind)),
         _ => None,
@@ -339,6 +354,19 @@ fn choices(ui: &mut Ui, pair: &Pair, at: &AnswerFields, manner: Manner, asks: &m
         ))));
     }
     paint_field(ui, at.choices);
+}
+
+/// The choices whose shares have just become other ones.
+fn changed(ui: &Ui, shown: Shown, pair: &Pair) -> Vec<record::OptionKind> {
+    let now = ui.input(|i| i.time);
+    let lately = |since: f64| now - since < crate::window::UNDERLINED.as_secs_f64();
+    shown
+        .view
+        .uses
+        .iter()
+        .filter(|((id, _), (_, since))| *id == pair.measured.id && since.is_some_and(lately))
+        .map(|((_, kind), _)| *kind)
+        .collect()
 }
 
 fn strip(ui: &mut Ui, shown: Shown, pair: &Pair, field: Rect, manner: Manner, asks: &mut Vec<Act>) {

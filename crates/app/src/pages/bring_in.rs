@@ -43,7 +43,7 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
 }
 
 /// A field with its own layout, scrolled where it does not fit.
-pub(super) fn within(ui: &mut Ui, field: Rect, name: &str, add: impl FnOnce(&mut Ui)) {
+pub(crate) fn within(ui: &mut Ui, field: Rect, name: &str, add: impl FnOnce(&mut Ui)) {
     let inside = field.shrink(space::INSIDE as f32);
     let mut child = ui.new_child(UiBuilder::new().id_salt(name).max_rect(inside));
     child.set_clip_rect(field.intersect(ui.clip_rect()));

@@ -229,6 +229,9 @@ fn before_it_leaves(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     if button(ui, "Write the files", how, hint).clicked() || key {
         asks.push(Act::HandOver);
     }
+    if button(ui, "Print the pair", Weight::Plain, "Ctrl P").clicked() {
+        asks.push(Act::Print);
+    }
     for line in &handing.says {
         paragraph(ui, line, BODY, Ink::Ink);
     }

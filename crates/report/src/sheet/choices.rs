@@ -18,15 +18,30 @@ pub enum Standing {
     Column,
 }
 
-/// Sets up to five choices of a pair into `width` x `height`. `choosing` adds the word by which one is chosen.
+/// How the choices are asked for.
+#[derive(Clone, Copy, Debug)]
+pub struct Choosing<'a> {
+    /// How they stand.
+    pub standing: Standing,
+    /// Whether the word is added by which one is chosen.
+    pub choosing: bool,
+    /// Those whose figures have just changed: underlined.
+    pub changed: &'a [OptionKind],
+}
+
+impl Choosing<'_> {
+    /// Choices on paper.
+    pub const PRINTED: Self = Self {
+        standing: Standing::Row,
+        choosing: false,
+        changed: &[],
+    };
+}
+
+/// Sets up to five choices of a pair into `width` x `height`.
 ///
 /// Degenerate: without choices one line says so.
-pub fn choices_field(
-    pair: &Pair,
-    [width, height]: [f64; 2],
-    standing: Standing,
-    choosing: bool,
-) -> Sheet {
+pub fn choices_field(pair: &Pair, [width, height]: [f64; 2], asked: &Choosing<'_>) -> Sheet {
     let mut sheet = Sheet::empty([width, height], String::new());
     let shown = crate::terminal::shown_options(pair, 5);
     if shown.is_empty() {
@@ -47,7 +62,7 @@ pub fn choices_field(
         .find(|(id, _, _)| *id == pair.measured.id)
         .map(|(_, kind, _)| *kind);
     let count = shown.len().max(3) as f64;
-    let (step, cell) = match standing {
+    let (step, cell) = match asked.standing {
         Standing::Row => ([width / count, 0.0], [width / count, height]),
         Standing::Column => {
             let tall = (height / shown.len() as f64).min(96.0);
@@ -61,13 +76,16 @@ pub fn choices_field(
             sheet.rect(at, cell, None, Some(Ink::FitsTint));
         }
         if i > 0 {
-            let end = match standing {
+            let end = match asked.standing {
                 Standing::Row => [at[0], height],
                 Standing::Column => [width, at[1]],
             };
             sheet.line(&[at, end], Ink::Hair, 1.0);
         }
-        let mut one = choice(pair, option, cell, choosing.then_some(is_chosen));
+        let mut one = choice(pair, option, cell, asked.choosing.then_some(is_chosen));
+        if asked.changed.contains(&option.kind) {
+            underline(&mut one, option, cell, pair);
+        }
         if is_chosen {
             let line = Some((Ink::Ink, 2.0, Dash::Full));
             one.rect([2.0, 2.0], [cell[0] - 4.0, cell[1] - 4.0], line, None);
@@ -136,11 +154,8 @@ fn choice(
         needs,
     );
     bar(&mut sheet, option, [left, 61.0], right - left);
-    let uses = option.uses.map_or_else(
-        || "cannot be started".to_owned(),
-        |u| format!("uses {}", show(&u, units).with_unit()),
-    );
-    let base = height.min(122.0) - 32.0;
+    let uses = uses_text(pair, option);
+    let base = base_of(height);
     sheet.text(
         [left, base],
         (size::BODY, weight::MEDIUM),
@@ -203,6 +218,26 @@ fn choice(
         }
     }
     sheet
+}
+
+/// How much of what is allowed a choice uses, in words.
+pub fn uses_text(pair: &Pair, option: &OptionResult) -> String {
+    option.uses.map_or_else(
+        || "cannot be started".to_owned(),
+        |u| format!("uses {}", show(&u, pair.study.units).with_unit()),
+    )
+}
+
+/// Base line of the figures in a cell of this height.
+fn base_of(height: f64) -> f64 {
+    height.min(122.0) - 32.0
+}
+
+/// A line below the share of a choice.
+fn underline(sheet: &mut Sheet, option: &OptionResult, [_, height]: [f64; 2], pair: &Pair) {
+    let wide = crate::theme::text_width(&uses_text(pair, option), size::BODY, weight::MEDIUM);
+    let (left, y) = (space::INSIDE, base_of(height) + 3.5);
+    sheet.line(&[[left, y], [left + wide, y]], Ink::Ink, 2.0);
 }
 
 /// 0 to 200 %, a tick at all that is allowed; broken where it is longer.

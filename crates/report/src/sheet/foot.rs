@@ -176,8 +176,10 @@ fn doubt_text(finding: &Finding) -> String {
 }
 
 fn next_reading(pair: &Pair) -> String {
-    let next = pair.decided.and_then(|d| d.next.first());
-    full_stop(&next.map_or_else(|| "nothing is asked for".to_owned(), |n| n.what.clone()))
+    full_stop(
+        &crate::sentence::next_reading(pair)
+            .map_or_else(|| "nothing is asked for".to_owned(), |n| n.what.clone()),
+    )
 }
 
 /// How units read in a title block.

@@ -2,7 +2,7 @@
 
 use super::answer::answer_field;
 use super::book::{BookView, book_field};
-use super::choices::{Standing, choices_field};
+use super::choices::{Choosing, choices_field};
 use super::foot::{next_field, title_block, units_word};
 use super::{Dash, Sheet};
 use crate::theme::{Ink, line, space};
@@ -30,7 +30,7 @@ pub fn pair_sheet(pair: &Pair) -> Sheet {
     );
     let book = book_field(pair, [INSIDE, choices_top - book_top], &BookView::PRINTED);
     sheet.put(book.sheet, at(book_top));
-    let choices = choices_field(pair, [INSIDE, 122.0], Standing::Row, false);
+    let choices = choices_field(pair, [INSIDE, 122.0], &Choosing::PRINTED);
     sheet.put(choices, at(choices_top));
     sheet.put(
         next_field(pair, [INSIDE - BLOCK[0], BLOCK[1]]),

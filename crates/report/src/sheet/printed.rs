@@ -2,7 +2,7 @@
 
 use super::answer::answer_field;
 use super::book::{BookView, book_field};
-use super::choices::{Standing, choices_field};
+use super::choices::{Choosing, choices_field};
 use super::foot::{next_field, title_block, units_word};
 use super::strip::strip_field;
 use super::{Anchor, Dash, Sheet, cut, wrapped};
@@ -99,6 +99,16 @@ pub(super) fn job_mark(pair: &Pair) -> String {
     }
 }
 
+/// What is printed of a comparison: the page that says what fits and why, then per side the edge and its angles at true
+/// size, where they go on a sheet of paper.
+pub fn print_pages(pair: &Pair) -> Vec<Sheet> {
+    let drawings = pair.study.drawings.iter();
+    let sides = drawings
+        .filter(|d| d.compare == pair.measured.id)
+        .filter_map(|d| super::true_size(pair, d));
+    std::iter::once(printed_pair(pair)).chain(sides).collect()
+}
+
 /// One comparison on one page A4 across: sentence, open book, strip along the edge, choices, doubts, title block.
 ///
 /// Degenerate: fields without anything to show say so in one line.
@@ -128,7 +138,7 @@ pub fn printed_pair(pair: &Pair) -> Sheet {
         [left, strip_top],
     );
     sheet.put(
-        choices_field(pair, [wide, CHOICES], Standing::Row, false),
+        choices_field(pair, [wide, CHOICES], &Choosing::PRINTED),
         [left, choices_top],
     );
     sheet.put(

@@ -1,0 +1,84 @@
+//! Pages for paper: written as a file and shown by the program this computer keeps for such files, which prints them.
+
+use std::io;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use report::Pair;
+use report::sheet::{pdf_bytes, print_pages};
+
+/// Shows a file.
+pub type Viewer = Box<dyn Fn(&Path) -> io::Result<()>>;
+
+/// Where pages for paper go, and what shows them.
+pub struct Printing {
+    folder: PathBuf,
+    viewer: Viewer,
+}
+
+impl Printing {
+    /// Pages go to `folder` and are shown by `viewer`.
+    pub fn new(folder: PathBuf, viewer: Viewer) -> Self {
+        Self { folder, viewer }
+    }
+
+    /// As on this computer: below the home folder's data, shown by what opens such files here.
+    pub fn of_this_computer() -> Self {
+        let folder = crate::preferences::data_folder().join("printed");
+        Self::new(folder, Box::new(open))
+    }
+
+    /// Writes the pages of a pair and shows them; what came of it, in words.
+    pub fn print(&self, pair: &Pair) -> String {
+        let pages = print_pages(pair);
+        let name: String = pair
+            .measured
+            .id
+            .0
+            .chars()
+            .map(|c| if c.is_alphanumeric() { c } else { '-' })
+            .collect();
+        let file = self.folder.join(format!("{name}.pdf"));
+        let written = std::fs::create_dir_all(&self.folder)
+            .and_then(|()| std::fs::write(&file, pdf_bytes(&pages, pair.title())));
+        if let Err(error) = written {
+            return format!(
+                "nothing to print: {} cannot be written: {error}",
+                file.display()
+            );
+        }
+        let count = match pages.len() {
+            1 => "1 page".to_owned(),
+            n => format!("{n} pages"),
+        };
+        match (self.viewer)(&file) {
+            Ok(()) => format!("{count} to print, at 100 %: {}", file.display()),
+            Err(error) => format!(
+                "{count} to print lie in {}; nothing here opens them: {error}",
+                file.display()
+            ),
+        }
+    }
+}
+
+/// Opens a file in the program this computer keeps for it.
+fn open(file: &Path) -> io::Result<()> {
+    let mut command = if cfg!(windows) {
+        let mut command = Command::new("cmd");
+        command.args(["/C", "start", ""]);
+        command
+    } else if cfg!(target_os = "macos") {
+        Command::new("open")
+    } else {
+        Command::new("xdg-open")
+    };
+    let mut child = command
+        .arg(file)
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()?;
+    // Waited for elsewhere, so that nothing is left of it when it ends.
+    std::thread::spawn(move || child.wait());
+    Ok(())
+}
