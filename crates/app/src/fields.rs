@@ -79,7 +79,7 @@ impl AnswerFields {
     pub fn of(page: Rect, wide: bool, strip: Option<bool>) -> Self {
         let [block_w, block_h] = [BLOCK[0].min(page.width() * 0.45), BLOCK[1]];
         let block = Rect::from_min_max(page.max - vec2(block_w, block_h), page.max);
-        let answer_height = if wide { 96.0 } else { 80.0 };
+        let answer_height = 96.0;
         let answer = Rect::from_min_max(page.min, pos2(page.max.x, page.min.y + answer_height));
         if wide {
             let column = Rect::from_min_max(
@@ -88,7 +88,7 @@ impl AnswerFields {
             );
             let choices = Rect::from_min_size(
                 column.min,
-                vec2(column.width(), 480.0_f32.min(column.height() * 0.62)),
+                vec2(column.width(), 646.0_f32.min(column.height() * 0.78)),
             );
             let next = Rect::from_min_max(pos2(column.min.x, choices.max.y), column.max);
             let allowances = Rect::from_min_max(

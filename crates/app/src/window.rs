@@ -257,7 +257,6 @@ impl Window {
                 self.shares_came();
                 self.edited &= !chances;
             }
-            Event::JobChanged => self.edited = true,
             Event::Notice(notice) => self.view.said = Some(notice.says),
             Event::BroughtIn(scan) => self.view.scan = Some(scan),
             Event::Rests(editor::Lane::HandOver) => self.view.hand_over.writing = false,
@@ -326,6 +325,10 @@ impl Window {
     /// What goes to the editor.
     fn change(&mut self, act: Act) {
         let Some(editor) = &mut self.open else { return };
+        self.edited |= matches!(
+            act,
+            Act::Do(_) | Act::DoLive(_) | Act::Undo | Act::Redo | Act::KeepOffer(_)
+        );
         let done: Result<Option<String>, Refused> = match act {
             Act::Do(command) => editor.apply(&command).map(|()| None),
             Act::DoLive(command) => editor.apply_live(&command).map(|()| None),
@@ -592,6 +595,13 @@ fn copy_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
 
 fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     fill_field(ui, field, Ink::Field);
+    let mut plan = field;
+    if let Some(lesson) = &shown.view.lesson {
+        plan.max.y -= SLIP;
+        let slip = Rect::from_min_max(egui::pos2(field.min.x, plan.max.y), field.max);
+        prompt(ui, lesson, slip, asks);
+    }
+    let field = plan;
     let pairs = shown.pairs();
     let chosen = shown.pair().map(|p| p.measured.id.clone());
     let size = [f64::from(field.width()), f64::from(field.height())];
@@ -610,19 +620,15 @@ fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     if let Some(report::sheet::Hit::Pair(id)) = answers.clicked() {
         asks.push(Act::Pair(id.clone()));
     }
-    if let Some(lesson) = &shown.view.lesson {
-        prompt(ui, lesson, field, asks);
-    }
     paint_field(ui, field);
 }
 
+/// Height of the slip with a sentence of the worked example.
+const SLIP: f32 = 168.0;
+
 /// The sentence of the worked example, below the plan.
-fn prompt(ui: &mut Ui, lesson: &Lesson, field: Rect, asks: &mut Vec<Act>) {
+fn prompt(ui: &mut Ui, lesson: &Lesson, slip: Rect, asks: &mut Vec<Act>) {
     let (at, says) = lesson.prompt();
-    let slip = Rect::from_min_max(
-        egui::pos2(field.min.x, field.max.y - 184.0),
-        egui::pos2(field.max.x, field.max.y),
-    );
     fill_field(ui, slip, Ink::Sheet);
     paint_field(ui, slip);
     pages::bring_in::within(ui, slip, "worked example", |ui| {

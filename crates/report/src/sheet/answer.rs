@@ -1,7 +1,7 @@
 //! The answer: verdict mark, sentence, and one line of reason.
 
 use super::marks::verdict_mark;
-use super::{Anchor, Sheet, wrapped};
+use super::{Anchor, Sheet, cut, wrapped};
 use crate::PairText;
 use crate::theme::{Ink, size, space, weight};
 
@@ -32,7 +32,14 @@ pub fn answer_field(text: &PairText, [width, height]: [f64; 2]) -> Sheet {
     let head_line = letter * 1.1;
     let below_line = size::BODY * size::LINE;
     let fits = ((height - 12.0 - head_line * lines.len() as f64) / below_line).floor();
-    below.truncate(fits.max(1.0) as usize);
+    let fits = fits.max(1.0) as usize;
+    if below.len() > fits {
+        below.truncate(fits);
+        // That there is more has to be seen.
+        if let Some(last) = below.last_mut() {
+            *last = cut(&format!("{last} …"), room, size::BODY, weight::REGULAR);
+        }
+    }
     let tall = head_line * lines.len() as f64 + below_line * below.len() as f64;
     let mut y = ((height - tall) / 2.0).max(4.0);
     verdict_mark(

@@ -65,7 +65,7 @@ pub struct Book {
 pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Book {
     let mut sheet = Sheet::empty([width, height], String::new());
     let seen = everything_seen(pair);
-    let gutter_width = (width * 0.282).clamp(280.0, 344.0);
+    let gutter_width = (width * 0.282).clamp(322.0, 344.0);
     let page_width = match view.pages {
         Pages::Both => (width - gutter_width) / 2.0,
         Pages::A | Pages::B => width,
@@ -502,6 +502,8 @@ fn footnotes(
     };
     let units = pair.study.units;
     let bottom = corner[1] + area[1];
+    // What the note of the bar takes of the last line.
+    let mut taken = 0.0;
     if view.laid_over || factor > 1.0 {
         let written = (size::FACTOR, weight::MEDIUM);
         let says = format!("×{factor:.0}");
@@ -533,6 +535,7 @@ fn footnotes(
         };
         let says = format!("{bar_says} of difference{grey}");
         let at = [x + long + 8.0, y + 4.5];
+        taken = long + 24.0 + text_width(&says, size::CAPTION, weight::REGULAR);
         sheet.text(
             at,
             (size::CAPTION, weight::REGULAR),
@@ -551,19 +554,17 @@ fn footnotes(
     } else {
         format!("{a} stands proud (+) or shy (−) of {b}, {unit}")
     };
+    let room = area[0] - 2.0 * space::INSIDE;
+    let beside = text_width(&says, size::CAPTION, weight::REGULAR) + taken <= room;
+    let above = if beside { 0.0 } else { 1.6 * size::CAPTION };
     let at = [
         corner[0] + area[0] - space::INSIDE,
-        bottom - space::INSIDE + 2.0,
+        bottom - space::INSIDE + 2.0 - above,
     ];
-    for (i, line) in wrapped(
-        &says,
-        area[0] - 2.0 * space::INSIDE,
-        size::CAPTION,
-        weight::REGULAR,
-    )
-    .into_iter()
-    .rev()
-    .enumerate()
+    for (i, line) in wrapped(&says, room, size::CAPTION, weight::REGULAR)
+        .into_iter()
+        .rev()
+        .enumerate()
     {
         let y = at[1] - 17.0 * i as f64;
         sheet.text(

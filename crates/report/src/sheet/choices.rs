@@ -65,7 +65,7 @@ pub fn choices_field(pair: &Pair, [width, height]: [f64; 2], asked: &Choosing<'_
     let (step, cell) = match asked.standing {
         Standing::Row => ([width / count, 0.0], [width / count, height]),
         Standing::Column => {
-            let tall = (height / shown.len() as f64).min(96.0);
+            let tall = (height / shown.len() as f64).min(122.0);
             ([0.0, tall], [width, tall])
         }
     };
