@@ -1,6 +1,7 @@
 //! Naming the places: edges, tops, faces, junctions and holes, directly on the points.
 
 mod list;
+mod looping;
 mod naming;
 mod picture;
 
@@ -61,7 +62,12 @@ pub fn show(
         );
     }
     tool_row(ui, shown, tools, asks);
-    within(ui, column, "places", |ui| list::places(ui, shown, asks));
+    within(ui, column, "places", |ui| {
+        if let Some((scan, _)) = scan.as_ref().filter(|_| shown.view.places.tool.loops()) {
+            looping::list(ui, shown, scan, asks);
+        }
+        list::places(ui, shown, asks);
+    });
     for field in [task, picture, tools, column] {
         paint_field(ui, field);
     }
@@ -86,6 +92,13 @@ fn scan_of(shown: Shown) -> Option<(ScanId, std::sync::Arc<Prepared>)> {
 fn wanted(shown: Shown) -> String {
     if shown.document().scans().is_empty() {
         return "Bring in a scan first".to_owned();
+    }
+    match shown.view.places.tool {
+        Tool::Aside => {
+            return "Draw a loop round what does not belong; Shift drag moves".to_owned();
+        }
+        Tool::Keep => return "Draw a loop round what is used; Shift drag moves".to_owned(),
+        _ => {}
     }
     if shown.view.places.looking {
         return "Looking at that place".to_owned();

@@ -1,8 +1,10 @@
 use egui::{Key, Role};
-use egui_kittest::kittest::Queryable;
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
 use record::{EdgeKind, EdgePick};
 
 use super::{settle, window_on_coach};
+use crate::Window;
 use crate::state::{Act, Step};
 
 #[test]
@@ -62,4 +64,63 @@ fn an_edge_is_traced_near_a_place_and_kept_with_enter() {
             .len(),
         count
     );
+}
+
+/// The picture of the scan, and where it lies.
+fn picture(harness: &Harness<'static, Window>) -> egui::Rect {
+    let image = harness
+        .get_all_by_role(Role::Image)
+        .find(|n| {
+            n.accesskit_node()
+                .label()
+                .is_some_and(|l| l.starts_with("Scan "))
+        })
+        .unwrap();
+    image.rect()
+}
+
+#[test]
+fn what_a_loop_encloses_is_put_aside_and_comes_back() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    harness.key_press(Key::Num2);
+    harness.run_steps(3);
+    harness
+        .get_by_role_and_label(Role::RadioButton, "Put aside")
+        .click();
+    harness.run_steps(2);
+    let middle = picture(&harness).center();
+    let used = |h: &Harness<'static, Window>| {
+        let document = h.state().editor().unwrap().document();
+        document
+            .scans()
+            .values()
+            .map(|p| p.blocks.len())
+            .sum::<usize>()
+    };
+    let before = used(&harness);
+    let at = |phi: f32| middle + 160.0 * egui::vec2(phi.cos(), phi.sin());
+    harness.hover_at(at(0.0));
+    harness.run_steps(1);
+    harness.drag_at(at(0.0));
+    for k in 1..24 {
+        harness.hover_at(at(std::f32::consts::TAU * k as f32 / 24.0));
+        harness.run_steps(1);
+    }
+    harness.drop_at(at(std::f32::consts::TAU * 23.0 / 24.0));
+    harness.run_steps(2);
+    let aside = |h: &Harness<'static, Window>| {
+        let job = h.state().editor().unwrap().document().job();
+        job.scans.iter().map(|s| s.aside.len()).sum::<usize>()
+    };
+    assert_eq!(aside(&harness), 1);
+    settle(&mut harness);
+    let now = used(&harness);
+    assert!(now < before, "{now} {before}");
+    harness
+        .get_by_role_and_label(Role::Button, "Take back: put aside, 1")
+        .click();
+    harness.run_steps(2);
+    assert_eq!(aside(&harness), 0);
+    settle(&mut harness);
+    assert_eq!(used(&harness), before);
 }

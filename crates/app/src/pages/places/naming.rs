@@ -21,16 +21,22 @@ pub enum Tool {
     Junction,
     /// A hole or stud.
     Hole,
+    /// Nothing: a loop is drawn, and what lies in it is not used.
+    Aside,
+    /// Nothing: a loop is drawn, and it alone is used.
+    Keep,
 }
 
 impl Tool {
     /// Every tool.
-    pub(super) const ALL: [Self; 5] = [
+    pub(super) const ALL: [Self; 7] = [
         Self::Edge,
         Self::Top,
         Self::Face,
         Self::Junction,
         Self::Hole,
+        Self::Aside,
+        Self::Keep,
     ];
 
     /// Its name.
@@ -41,7 +47,14 @@ impl Tool {
             Self::Face => "Face",
             Self::Junction => "Junction",
             Self::Hole => "Hole",
+            Self::Aside => "Put aside",
+            Self::Keep => "Use only",
         }
+    }
+
+    /// Whether a loop is drawn with it.
+    pub(super) fn loops(self) -> bool {
+        matches!(self, Self::Aside | Self::Keep)
     }
 }
 
@@ -62,6 +75,8 @@ pub struct Naming {
     pub faces: [Option<FaceId>; 2],
     /// The name in the making.
     pub name: String,
+    /// Corners of the loop that is being drawn, points of the screen from the middle of the picture, right and down.
+    pub corners: Vec<[f32; 2]>,
     /// What went wrong with the last look.
     pub says: Option<String>,
 }

@@ -72,7 +72,12 @@ pub(super) fn scan_picture(
         )
     });
     crate::controls::focus_outline(ui, &response);
-    if let Some(moved) = moved(ui, &response, field, camera, prepared) {
+    let shift = ui.input(|i| i.modifiers.shift);
+    let looping = shown.view.places.tool.loops() && !shift;
+    if looping {
+        super::looping::draw(ui, shown, field, (scan, &camera), &response, asks);
+    }
+    if let Some(moved) = moved(ui, &response, field, camera, prepared, looping) {
         let naming = Naming {
             camera: Some((scan.clone(), moved)),
             ..shown.view.places.clone()
@@ -169,12 +174,14 @@ fn moved(
     field: Rect,
     camera: Camera,
     prepared: &Prepared,
+    looping: bool,
 ) -> Option<Camera> {
     let mut now = camera;
     let mut changed = false;
     let shift = ui.input(|i| i.modifiers.shift);
     let drag = response.drag_delta();
-    if drag != vec2(0.0, 0.0) {
+    let looped = looping && response.dragged_by(PointerButton::Primary);
+    if drag != vec2(0.0, 0.0) && !looped {
         let (dx, dy) = (f64::from(drag.x), f64::from(drag.y));
         let turning = response.dragged_by(PointerButton::Primary) && !shift;
         now = if turning {
@@ -417,6 +424,6 @@ fn pick(
                 asks.push(Act::Naming(Box::new(naming)));
             }
         }
-        Tool::Junction => {}
+        Tool::Junction | Tool::Aside | Tool::Keep => {}
     }
 }
