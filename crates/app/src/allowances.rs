@@ -29,18 +29,21 @@ pub fn show(ui: &mut Ui, shown: Shown, pair: &Pair, field: Rect, asks: &mut Vec<
         match piece {
             Piece::Words(text) => x += words(ui, &text, pos2(x, field.center().y), field),
             Piece::Blank(blank, label) => {
-                let rect = Rect::from_min_size(pos2(x, field.center().y - 15.0), vec2(WIDTH, 30.0));
+                let held = value(part, blank, units).unwrap_or_default();
+                let wide = text_width(&held, size::BODY, weight::SEMI_BOLD) as f32 + 18.0;
+                let wide = wide.max(WIDTH);
+                let rect = Rect::from_min_size(pos2(x, field.center().y - 15.0), vec2(wide, 30.0));
                 if rect.right() > field.right() - 4.0 {
                     break;
                 }
                 self::blank(ui, shown, part, units, (blank, &label), rect, asks);
-                x += WIDTH + 6.0;
+                x += wide + 6.0;
             }
         }
     }
 }
 
-/// Width of a blank.
+/// Least width of a blank.
 const WIDTH: f32 = 50.0;
 
 enum Piece {
@@ -99,20 +102,30 @@ fn words(ui: &Ui, text: &str, at: egui::Pos2, field: Rect) -> f32 {
 /// What a blank holds, in its own unit as shown; `None`: nothing ("none").
 fn value(part: &Part, blank: Blank, units: DisplayUnits) -> Option<String> {
     let length = |mm: f64| Some(typed(mm, Quantity::Length, units));
-    let pair = |a: f64, b: f64| {
-        if (a - b).abs() < 1e-9 {
-            length(a)
+    let pair = |up: f64, down: f64| {
+        if (up - down).abs() < 1e-9 {
+            length(up)
         } else {
-            // Two unlike limits: the larger is shown, typing sets both.
-            length(a.max(b))
+            Some(format!("+{} −{}", length(up)?, length(down)?))
         }
     };
     match blank {
         Blank::Gap => length(part.gap_mm),
-        Blank::Vary => pair(part.allowed.tight_mm, part.allowed.wide_mm),
+        Blank::Vary => pair(part.allowed.wide_mm, part.allowed.tight_mm),
         Blank::Flush => pair(part.allowed.proud_mm, part.allowed.shy_mm),
         Blank::Angle => Some(typed(part.allowed.angle_deg, Quantity::Angle, units)),
-        Blank::Hole => part.fasteners.first().and_then(|f| length(f.part_hole_mm)),
+        Blank::Hole => {
+            let first = part.fasteners.first()?.part_hole_mm;
+            let alike = part
+                .fasteners
+                .iter()
+                .all(|f| (f.part_hole_mm - first).abs() < 1e-9);
+            if alike {
+                length(first)
+            } else {
+                Some("several".to_owned())
+            }
+        }
         Blank::Gasket => part.gasket.and_then(|g| length(g.thickness_mm)),
         Blank::Film => Some(film_shown(part.finish.part_mm, units)),
     }
@@ -144,6 +157,16 @@ pub fn number(text: &str) -> Option<f64> {
     }
 }
 
+/// Two limits, the one above first: `0.6` for both, or `+0.7 −0.3`.
+fn limits_of(text: &str) -> Option<[f64; 2]> {
+    let text = text.trim();
+    let Some(rest) = text.strip_prefix('+') else {
+        return number(text).map(|v| [v, v]);
+    };
+    let (up, down) = rest.split_once(['-', '−'])?;
+    Some([number(up)?, number(down)?])
+}
+
 /// The change that a blank asks for; `None` if its text is no number.
 pub fn change(part: &Part, blank: Blank, text: &str, units: DisplayUnits) -> Option<Command> {
     let id = || part.id.clone();
@@ -151,29 +174,34 @@ pub fn change(part: &Part, blank: Blank, text: &str, units: DisplayUnits) -> Opt
         LengthDisplay::Millimetre => 1.0,
         LengthDisplay::Inch => 25.4,
     };
-    let both =
-        |name: &str, v: f64, a: fn(f64) -> PartChange, b: fn(f64) -> PartChange| Command::Several {
+    let both = |name: &str, [up, down]: [f64; 2], limits: [fn(f64) -> PartChange; 2]| {
+        let [above, below] = limits;
+        Command::Several {
             name: format!("{name} {text}"),
-            commands: vec![Command::part(id(), a(v)), Command::part(id(), b(v))],
-        };
+            commands: vec![
+                Command::part(id(), above(up * to_mm)),
+                Command::part(id(), below(down * to_mm)),
+            ],
+        }
+    };
+    match blank {
+        Blank::Vary => {
+            let limits: [fn(f64) -> PartChange; 2] = [PartChange::Wide, PartChange::Tight];
+            return Some(both("gap may vary by", limits_of(text)?, limits));
+        }
+        Blank::Flush => {
+            let limits: [fn(f64) -> PartChange; 2] = [PartChange::Proud, PartChange::Shy];
+            return Some(both("proud or shy", limits_of(text)?, limits));
+        }
+        _ => {}
+    }
     if blank == Blank::Gasket && matches!(text.trim(), "" | "none" | "0") {
         return Some(Command::part(id(), PartChange::Gasket(None)));
     }
     let v = number(text)?;
     Some(match blank {
         Blank::Gap => Command::part(id(), PartChange::Gap(v * to_mm)),
-        Blank::Vary => both(
-            "gap may vary by",
-            v * to_mm,
-            PartChange::Tight,
-            PartChange::Wide,
-        ),
-        Blank::Flush => both(
-            "proud or shy",
-            v * to_mm,
-            PartChange::Proud,
-            PartChange::Shy,
-        ),
+        Blank::Vary | Blank::Flush => return None,
         Blank::Angle => Command::part(id(), PartChange::Angle(v)),
         Blank::Hole => Command::Several {
             name: format!("holes {text}"),
@@ -232,7 +260,8 @@ fn blank(
         .unwrap_or_else(|| held.clone().unwrap_or_else(|| "none".to_owned()));
     let before = text.clone();
     let id = ui.scope_id().with(("blank", blank));
-    let sound = change(part, blank, &text, units).is_some();
+    // What is held is sound, also where typing could not say it.
+    let sound = held.as_ref() == Some(&text) || change(part, blank, &text, units).is_some();
     let edit = egui::TextEdit::singleline(&mut text)
         .id(id)
         .font(font(size::BODY, weight::SEMI_BOLD))
@@ -303,6 +332,20 @@ mod tests {
         }
         for text in ["", "-1", "x", "1/0", "3 5/1x", "1e999", "NaN"] {
             assert_eq!(number(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn unlike_limits_are_shown_and_typed_as_two() {
+        for (text, limits) in [
+            ("0.6", Some([0.6, 0.6])),
+            ("+0.7 −0.3", Some([0.7, 0.3])),
+            ("+0,7 -0,3", Some([0.7, 0.3])),
+            ("+1/2-1/4", Some([0.5, 0.25])),
+            ("+0.7", None),
+            ("+0.7 - x", None),
+        ] {
+            assert_eq!(limits_of(text), limits, "{text}");
         }
     }
 }
