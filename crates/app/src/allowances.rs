@@ -24,25 +24,54 @@ pub fn show(ui: &mut Ui, shown: Shown, pair: &Pair, field: Rect, asks: &mut Vec<
         return;
     };
     let units = job.units;
-    let mut x = field.left() + space::INSIDE as f32;
-    for piece in sentence(part, units) {
-        match piece {
-            Piece::Words(text) => x += words(ui, &text, pos2(x, field.center().y), field),
-            Piece::Blank(blank, label) => {
-                let held = value(part, blank, units).unwrap_or_default();
-                let wide = text_width(&held, size::BODY, weight::SEMI_BOLD) as f32 + 18.0;
-                let wide = wide.max(WIDTH);
-                let rect = Rect::from_min_size(pos2(x, field.center().y - 15.0), vec2(wide, 30.0));
-                if rect.right() > field.right() - 4.0 {
-                    break;
+    let room = field.width() - 2.0 * space::INSIDE as f32;
+    let two = field.height() > 70.0;
+    let long = sentence(part, units, false);
+    // In one line the short words are taken where the long ones do not go in.
+    let pieces = if two || width_of(&long, part, units) <= room {
+        long
+    } else {
+        sentence(part, units, true)
+    };
+    let mut lines: Vec<Vec<(Piece, f32)>> = vec![Vec::new()];
+    let mut x = 0.0;
+    for piece in pieces {
+        let wide = piece.width(part, units);
+        // A blank stays with the words before it.
+        let with_next = matches!(piece, Piece::Words(_)) && x + wide + WIDTH > room;
+        if two && lines.len() == 1 && with_next {
+            lines.push(Vec::new());
+            x = 0.0;
+        }
+        x += wide + BETWEEN;
+        if let Some(line) = lines.last_mut() {
+            line.push((piece, wide));
+        }
+    }
+    let tall = field.height() / lines.len() as f32;
+    for (i, line) in lines.into_iter().enumerate() {
+        let middle = field.top() + tall * (i as f32 + 0.5);
+        let mut x = field.left() + space::INSIDE as f32;
+        for (piece, wide) in line {
+            match piece {
+                Piece::Words(text) => words(ui, &text, pos2(x, middle)),
+                Piece::Blank(blank, label) => {
+                    let rect = Rect::from_min_size(pos2(x, middle - 15.0), vec2(wide, 30.0));
+                    self::blank(ui, shown, part, units, (blank, &label), rect, asks);
                 }
-                self::blank(ui, shown, part, units, (blank, &label), rect, asks);
-                x += wide + 6.0;
             }
+            x += wide + BETWEEN;
         }
     }
 }
 
+/// Width that pieces take in one line.
+fn width_of(pieces: &[Piece], part: &Part, units: DisplayUnits) -> f32 {
+    pieces.iter().map(|p| p.width(part, units) + BETWEEN).sum()
+}
+
+/// Room between two pieces.
+const BETWEEN: f32 = 6.0;
 /// Least width of a blank.
 const WIDTH: f32 = 50.0;
 
@@ -51,21 +80,35 @@ enum Piece {
     Blank(Blank, String),
 }
 
-fn sentence(part: &Part, units: DisplayUnits) -> Vec<Piece> {
+impl Piece {
+    fn width(&self, part: &Part, units: DisplayUnits) -> f32 {
+        match self {
+            Self::Words(text) => text_width(text, size::BODY, weight::REGULAR) as f32,
+            Self::Blank(blank, _) => {
+                let held = value(part, *blank, units).unwrap_or_default();
+                let wide = text_width(&held, size::BODY, weight::SEMI_BOLD) as f32 + 18.0;
+                wide.max(WIDTH)
+            }
+        }
+    }
+}
+
+fn sentence(part: &Part, units: DisplayUnits, short: bool) -> Vec<Piece> {
     let unit = match units.length {
         LengthDisplay::Millimetre => "mm",
         LengthDisplay::Inch => "in",
     };
     let blank = |blank, label: &str| Piece::Blank(blank, label.to_owned());
     let words = |text: &str| Piece::Words(text.to_owned());
+    let either = |long: &str, brief: &str| words(if short { brief } else { long });
     let mut pieces = vec![
         words("Gap"),
         blank(Blank::Gap, "Agreed gap"),
-        Piece::Words(format!("{unit}, may vary by")),
+        either(&format!("{unit}, may vary by"), &format!("{unit}, by")),
         blank(Blank::Vary, "How far the gap may vary"),
-        words("· proud or shy"),
+        either("· proud or shy", "· flush"),
         blank(Blank::Flush, "How far it may stand proud or shy"),
-        words("· angle within"),
+        either("· angle within", "· angle"),
         blank(Blank::Angle, "How far an angle may be off"),
         words("°"),
     ];
@@ -84,19 +127,10 @@ fn sentence(part: &Part, units: DisplayUnits) -> Vec<Piece> {
     pieces
 }
 
-fn words(ui: &Ui, text: &str, at: egui::Pos2, field: Rect) -> f32 {
-    let wide = text_width(text, size::BODY, weight::REGULAR) as f32;
-    if at.x + wide < field.right() {
-        let ink = colour(theme_of(ui.ctx()), Ink::Ink2);
-        ui.painter().text(
-            at,
-            Align2::LEFT_CENTER,
-            text,
-            font(size::BODY, weight::REGULAR),
-            ink,
-        );
-    }
-    wide + 6.0
+fn words(ui: &Ui, text: &str, at: egui::Pos2) {
+    let ink = colour(theme_of(ui.ctx()), Ink::Ink2);
+    let font = font(size::BODY, weight::REGULAR);
+    ui.painter().text(at, Align2::LEFT_CENTER, text, font, ink);
 }
 
 /// What a blank holds, in its own unit as shown; `None`: nothing ("none").

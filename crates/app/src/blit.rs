@@ -40,18 +40,18 @@ struct Slot {
 }
 
 const SHADER: &str = r"
-struct V { @builtin(position) at: vec4<f32>, @location(0) uv: vec2<f32> };
+struct V { @builtin(position) at: vec4<f32>, @location(0) @interpolate(flat) corner: vec2<i32> };
 @group(0) @binding(0) var t: texture_2d<f32>;
-@vertex fn vs(@builtin(vertex_index) i: u32) -> V {
+@vertex fn vs(@builtin(vertex_index) i: u32, @builtin(instance_index) packed: u32) -> V {
     let p = vec2<f32>(f32((i << 1u) & 2u), f32(i & 2u));
     var v: V;
     v.at = vec4<f32>(p.x * 2.0 - 1.0, 1.0 - p.y * 2.0, 0.0, 1.0);
-    v.uv = p;
+    v.corner = vec2<i32>(i32(packed >> 16u), i32(packed & 0xffffu)) - vec2<i32>(32768);
     return v;
 }
 @fragment fn fs(v: V) -> @location(0) vec4<f32> {
     let size = vec2<i32>(textureDimensions(t));
-    let at = clamp(vec2<i32>(v.uv * vec2<f32>(size)), vec2<i32>(0), size - vec2<i32>(1));
+    let at = clamp(vec2<i32>(floor(v.at.xy)) - v.corner, vec2<i32>(0), size - vec2<i32>(1));
     return textureLoad(t, at, 0);
 }
 ";
@@ -192,7 +192,7 @@ impl CallbackTrait for Screen {
 
     fn paint(
         &self,
-        _: egui::PaintCallbackInfo,
+        info: egui::PaintCallbackInfo,
         pass: &mut wgpu::RenderPass<'static>,
         resources: &CallbackResources,
     ) {
@@ -202,9 +202,19 @@ impl CallbackTrait for Screen {
         if let Some(Some(slot)) = resources.slots.get(self.slot) {
             pass.set_pipeline(&resources.pipeline);
             pass.set_bind_group(0, &slot.bind, &[]);
-            pass.draw(0..3, 0..1);
+            // What is drawn into is cut to the screen: pixels are counted from the corner of the whole picture, which may
+            // lie outside.
+            let corner = info.viewport.min * info.pixels_per_point;
+            let packed = packed([corner.x, corner.y]);
+            pass.draw(0..3, packed..packed + 1);
         }
     }
+}
+
+/// A corner in whole pixels of the screen, from -32768 on, in one number.
+fn packed(corner: [f32; 2]) -> u32 {
+    let [x, y] = corner.map(|v| (v.round() + 32768.0).clamp(0.0, 65535.0) as u32);
+    (x << 16) | y.min(65534)
 }
 
 fn new_slot(device: &wgpu::Device, layout: &wgpu::BindGroupLayout, size: [u32; 2]) -> Slot {
@@ -237,5 +247,18 @@ fn new_slot(device: &wgpu::Device, layout: &wgpu::BindGroupLayout, size: [u32; 2
         bind,
         size,
         version: 0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::packed;
+
+    #[test]
+    fn corners_outside_the_screen_are_kept() {
+        let back = |p: u32| [(p >> 16) as i32 - 32768, (p & 0xffff) as i32 - 32768];
+        for corner in [[0.0, 0.0], [12.4, 700.6], [-350.0, -2.0], [1919.0, 1079.0]] {
+            assert_eq!(back(packed(corner)), corner.map(|v: f32| v.round() as i32));
+        }
     }
 }

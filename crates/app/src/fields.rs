@@ -117,7 +117,7 @@ impl AnswerFields {
         }
         let next = Rect::from_min_max(pos2(page.min.x, block.min.y), pos2(block.min.x, page.max.y));
         let allowances = Rect::from_min_max(
-            pos2(page.min.x, next.min.y - 46.0),
+            pos2(page.min.x, next.min.y - sentence_height(page)),
             pos2(page.max.x, next.min.y),
         );
         let choices = Rect::from_min_max(
@@ -147,6 +147,11 @@ impl AnswerFields {
             block,
         }
     }
+}
+
+/// Height of the sentence of allowances: two lines where one is too short for it.
+fn sentence_height(page: Rect) -> f32 {
+    if page.width() < 1040.0 { 84.0 } else { 46.0 }
 }
 
 /// The ground, the edge of the sheet and the centring marks on its sides.

@@ -23,6 +23,9 @@ use crate::{controls, keys, look, panels};
 /// How long a figure that changed stands underlined.
 pub const UNDERLINED: Duration = Duration::from_secs(2);
 
+/// The least room in which nothing runs into anything else.
+const LEAST: egui::Vec2 = egui::vec2(960.0, 640.0);
+
 /// The window.
 pub struct Window {
     open: Option<Editor>,
@@ -445,8 +448,25 @@ impl Window {
         self.view.step = Step::Places;
     }
 
-    /// Shows everything.
+    /// Shows everything; a window too small for it, or type too large, shows a part that can be moved about.
     pub fn show(&mut self, ui: &mut Ui) {
+        let room = ui.max_rect().size();
+        let wanted = room.max(LEAST);
+        if wanted == room {
+            self.show_sheet(ui);
+            return;
+        }
+        egui::ScrollArea::both()
+            .id_salt("sheet")
+            .auto_shrink(false)
+            .show(ui, |ui| {
+                let (all, _) = ui.allocate_exact_size(wanted, egui::Sense::hover());
+                let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(all));
+                self.show_sheet(&mut inside);
+            });
+    }
+
+    fn show_sheet(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.view.laid_over = self.space_is_held(&ctx);
         let mut asks = keys::acts(&ctx, self.view.panel.is_some());

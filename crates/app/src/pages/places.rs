@@ -179,6 +179,10 @@ fn tool_row(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     }
     let hint = "drag: turn · Shift drag or right drag: move · wheel or Ctrl ↑ ↓: nearer, farther";
     let room = f64::from(field.right() - x) - 32.0;
+    // A few letters of it would say nothing.
+    if room < 160.0 {
+        return;
+    }
     let hint = report::sheet::cut(hint, room, CAPTION.0, CAPTION.1);
     words_at(
         ui,

@@ -59,13 +59,20 @@ pub struct Book {
     pub factor: f64,
 }
 
+/// Width of a gutter without a ladder.
+const BARE_GUTTER: f64 = 40.0;
+
 /// Sets the book of a pair into `width` x `height`.
 ///
 /// Degenerate: without edges the pages say so; with one side only the second page says what is missing.
 pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Book {
     let mut sheet = Sheet::empty([width, height], String::new());
     let seen = everything_seen(pair);
-    let gutter_width = (width * 0.282).clamp(322.0, 344.0);
+    let gutter_width = if pair.measured.angles.is_empty() {
+        BARE_GUTTER
+    } else {
+        (width * 0.282).clamp(322.0, 344.0)
+    };
     let page_width = match view.pages {
         Pages::Both => (width - gutter_width) / 2.0,
         Pages::A | Pages::B => width,

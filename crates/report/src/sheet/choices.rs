@@ -6,7 +6,7 @@ use super::marks::{verdict_ink, verdict_mark};
 use super::{Anchor, Dash, Hit, Sheet, cut};
 use crate::Pair;
 use crate::number::{chance, show, to_shown_unit, to_step, unit_text};
-use crate::theme::{Ink, size, space, weight};
+use crate::theme::{Ink, size, space, text_width, weight};
 use crate::words::capital;
 
 /// How the choices stand.
@@ -129,6 +129,7 @@ fn choice(
     let units = pair.study.units;
     let (left, right) = (space::INSIDE, width - space::INSIDE);
     let text_left = left + 26.0;
+    let from = left;
     // Nothing is painted: the whole cell is the place of the choice.
     sheet.rect([0.0, 0.0], [width, height], None, None);
     sheet.named(Hit::Choice(pair.measured.id.clone(), option.kind));
@@ -156,12 +157,17 @@ fn choice(
     bar(&mut sheet, option, [left, 61.0], right - left);
     let uses = uses_text(pair, option);
     let base = base_of(height);
+    // What would run into its neighbour is left to what is said of the choice as a whole.
+    let beside = |left: &str, right_word: &str, letter: (f64, u16)| {
+        let wide = |text: &str| text_width(text, letter.0, letter.1);
+        wide(left) + wide(right_word) + 8.0 <= right - from
+    };
     sheet.text(
         [left, base],
         (size::BODY, weight::MEDIUM),
         Anchor::Start,
         Ink::Ink,
-        uses,
+        uses.clone(),
     );
     let amount = match (&option.worst, option.worst_gap_mm) {
         (Some(worst), _) => show(&worst.amount, units).plus_minus(),
@@ -180,6 +186,11 @@ fn choice(
         }
         (None, None) => String::new(),
     };
+    let amount = if beside(&uses, &amount, (size::BODY, weight::MEDIUM)) {
+        amount
+    } else {
+        String::new()
+    };
     sheet.text(
         [right, base],
         (size::BODY, weight::MEDIUM),
@@ -189,7 +200,12 @@ fn choice(
     );
     let (odds, ink) = option.chance.map_or_else(
         || ("chance: being worked out".to_owned(), Ink::Ink3),
-        |c| (format!("chance it fits {}", chance(c.fits)), Ink::Ink2),
+        |c| {
+            let long = format!("chance it fits {}", chance(c.fits));
+            let short = format!("chance {}", chance(c.fits));
+            let goes = beside(&long, "choose", (size::CAPTION, weight::SEMI_BOLD));
+            (if goes { long } else { short }, Ink::Ink2)
+        },
     );
     sheet.text(
         [left, base + 20.0],
@@ -208,7 +224,7 @@ fn choice(
             Ink::Ink,
             word,
         );
-        let wide = crate::theme::text_width(word, size::CAPTION, weight::SEMI_BOLD);
+        let wide = text_width(word, size::CAPTION, weight::SEMI_BOLD);
         if !chosen {
             sheet.line(
                 &[[right - wide, at[1] + 3.0], [right, at[1] + 3.0]],
@@ -235,7 +251,7 @@ fn base_of(height: f64) -> f64 {
 
 /// A line below the share of a choice.
 fn underline(sheet: &mut Sheet, option: &OptionResult, [_, height]: [f64; 2], pair: &Pair) {
-    let wide = crate::theme::text_width(&uses_text(pair, option), size::BODY, weight::MEDIUM);
+    let wide = text_width(&uses_text(pair, option), size::BODY, weight::MEDIUM);
     let (left, y) = (space::INSIDE, base_of(height) + 3.5);
     sheet.line(&[[left, y], [left + wide, y]], Ink::Ink, 2.0);
 }

@@ -32,7 +32,7 @@ pub fn plan_field(
         Ink::Ink2,
         "seen from above",
     );
-    let legend = 62.0;
+    let legend = legend_height(width);
     let row = space::TWO_LINE_ROW;
     let rows = pairs.len() as f64 * row;
     let top = base + 12.0;
@@ -228,27 +228,37 @@ fn state_of(pair: &Pair) -> String {
 }
 
 fn legend_rows(sheet: &mut Sheet, [width, height]: [f64; 2]) {
-    let top = height - 62.0;
+    let rows = legend(width);
+    let top = height - legend_height(width);
     sheet.line(&[[0.0, top], [width, top]], Ink::Hair, 1.0);
-    let rows = [
-        [(Verdict::Fits, "fits"), (Verdict::NotProven, "not proven")],
-        [
-            (Verdict::WillNotFit, "will not fit"),
-            (Verdict::NotMeasured, "not measured"),
-        ],
-    ];
-    for (i, row) in rows.into_iter().enumerate() {
+    for (i, row) in rows.iter().enumerate() {
         let y = top + 14.0 + 22.0 * i as f64;
-        for (j, (verdict, says)) in row.into_iter().enumerate() {
+        for (j, (verdict, says)) in row.iter().enumerate() {
             let x = space::INSIDE + (width / 2.0 - 16.0) * j as f64;
-            verdict_mark(sheet, verdict, [x, y], 12.0);
+            verdict_mark(sheet, *verdict, [x, y], 12.0);
             sheet.text(
                 [x + 18.0, y + 11.0],
                 (size::CAPTION, weight::REGULAR),
                 Anchor::Start,
                 Ink::Ink2,
-                says,
+                *says,
             );
         }
     }
+}
+
+/// The marks with their words: two beside each other, or where there is no room for that below each other.
+fn legend(width: f64) -> Vec<Vec<(Verdict, &'static str)>> {
+    let all = [
+        (Verdict::Fits, "fits"),
+        (Verdict::NotProven, "not proven"),
+        (Verdict::WillNotFit, "will not fit"),
+        (Verdict::NotMeasured, "not measured"),
+    ];
+    let each = if width < 190.0 { 1 } else { 2 };
+    all.chunks(each).map(<[_]>::to_vec).collect()
+}
+
+fn legend_height(width: f64) -> f64 {
+    18.0 + 22.0 * legend(width).len() as f64
 }
