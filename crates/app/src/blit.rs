@@ -256,9 +256,9 @@ mod tests {
 
     #[test]
     fn corners_outside_the_screen_are_kept() {
-        let back = |p: u32| [(p >> 16) as i32 - 32768, (p & 0xffff) as i32 - 32768];
+        let back = |p: u32| [i64::from(p >> 16) - 32768, i64::from(p & 0xffff) - 32768];
         for corner in [[0.0, 0.0], [12.4, 700.6], [-350.0, -2.0], [1919.0, 1079.0]] {
-            assert_eq!(back(packed(corner)), corner.map(|v: f32| v.round() as i32));
+            assert_eq!(back(packed(corner)), corner.map(|v: f32| v.round() as i64));
         }
     }
 }
