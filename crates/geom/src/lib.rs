@@ -7,6 +7,7 @@ mod aabb;
 mod arc_fit;
 mod arc_path;
 mod blocks;
+mod caliper;
 mod cell_grid;
 mod circle_fit;
 mod curvature;
@@ -43,6 +44,7 @@ pub use aabb::Aabb;
 pub use arc_fit::{ArcFit, fit_arcs, fit_few_arcs};
 pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, BlocksParts, GoOn, RawPoints};
+pub use caliper::caliper;
 pub use cell_grid::{Cell, CellGrid};
 pub use circle_fit::{
     Circle2Fit, CircleFit, fit_circle, fit_circle_2d, fit_circle_2d_robust, fit_circle_robust,

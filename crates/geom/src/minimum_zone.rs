@@ -12,7 +12,8 @@ mod tests;
 use nalgebra::{Matrix2, Vector2};
 
 use crate::{FitError, Minimax, Outcome, Plane, Point, Unit, fit_circle_2d};
-use hull::{Hull, hull_2d};
+use hull::Hull;
+pub(crate) use hull::hull_2d;
 
 /// Points within this share of the extent of a bounding line, plane or circle touch it.
 const TOUCH: f64 = 1e-9;

@@ -7,7 +7,7 @@ use crate::{FitError, Point, Unit, Vector};
 
 /// Corners of the convex hull of a set of the plane, counter-clockwise (Andrew 1979); points on its sides are left out.
 /// One corner for points all in one place, two for points on a line.
-pub(super) fn hull_2d(points: &[[f64; 2]]) -> Vec<usize> {
+pub(crate) fn hull_2d(points: &[[f64; 2]]) -> Vec<usize> {
     let mut order: Vec<usize> = (0..points.len()).collect();
     order.sort_by(|&i, &j| {
         let (p, q) = (points[i], points[j]);

@@ -34,9 +34,10 @@ const PLACES: usize = 15;
 /// Number of draws from which the surplus of a largest extent is worked out, and their seed.
 const DRAWS: u64 = 200;
 const DRAWS_SEED: u64 = 0x5350_414E;
-/// Half the turn within which calipers look for the least width, radians, and the number of tries.
+/// Most times faster that the first noise is taken to raise a figure than the second.
+const MOST_FASTER: f64 = 2.0;
+/// Half the turn within which calipers look for the least width, radians.
 const CALIPER_TURN: f64 = 0.10;
-const CALIPER_TRIES: i32 = 20;
 
 /// The stations of `fitted` as a share of its length.
 pub fn station_shares(fitted: &FittedEdge) -> Vec<f64> {
@@ -190,7 +191,7 @@ fn dimensions(
         });
     };
     for (name, angle) in [("width", 0.0), ("height", std::f64::consts::FRAC_PI_2)] {
-        let (value, u) = caliper(curve, &moved, angle, fitted.bias);
+        let (value, u) = moved.between_jaws(curve, angle, fitted.bias);
         add(name, figure(value, u, nu, Quantity::Length));
     }
     for (name, sign) in [
@@ -224,23 +225,6 @@ fn half_extents(curve: &[Point]) -> (f64, f64) {
     let b = geom::Aabb::of(curve);
     let s = b.size();
     (s.x / 2.0, s.y / 2.0)
-}
-
-/// The least distance of two parallel jaws near direction `angle`.
-fn caliper(curve: &[Point], moved: &Moved, angle: f64, bias: f64) -> (f64, f64) {
-    let extent = |a: f64| extent(curve.iter().map(|p| (p.x, p.y)), a.cos(), a.sin());
-    // The extent has a sharp least where a jaw lies flat on a side: the search is made finer twice.
-    let (mut best, mut reach) = (angle, CALIPER_TURN);
-    for _ in 0..3 {
-        best = (-CALIPER_TRIES..=CALIPER_TRIES)
-            .map(|k| best + reach * f64::from(k) / f64::from(CALIPER_TRIES))
-            .map(|a| a.clamp(angle - CALIPER_TURN, angle + CALIPER_TURN))
-            .min_by(|a, b| extent(*a).total_cmp(&extent(*b)))
-            .unwrap_or(best);
-        reach /= 10.0;
-    }
-    let a = best;
-    moved.span(curve, a.cos(), a.sin(), bias)
 }
 
 /// Extent of places in the flat along a direction.
@@ -293,14 +277,45 @@ impl Moved {
     }
 
     /// By how much noise raises a figure of the edge, and the standard deviation of the figure, from the draws.
+    ///
+    /// The edge that is moved holds noise already, and noise on noise raises less than the first: the rise by a second
+    /// move upon the first tells how fast that falls off, and one step back is taken at the same rate.
     fn surplus(&self, figure: impl Fn(&[Point]) -> f64) -> (f64, f64) {
         let read = figure(&self.read);
-        let surplus: Vec<f64> = self.draws.iter().map(|d| figure(d) - read).collect();
-        let n = surplus.len() as f64;
-        let mean = surplus.iter().sum::<f64>() / n;
-        let var = surplus.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0);
-        // Half of the correction is doubtful: the edge that is moved holds noise already.
-        (mean, var.sqrt().hypot(mean / 2.0))
+        let n = self.draws.len();
+        let once: Vec<f64> = self.draws.iter().map(|d| figure(d) - read).collect();
+        let twice = (0..n)
+            .map(|i| {
+                let (d, e) = (&self.draws[i], &self.draws[(i + 1) % n]);
+                let moved: Vec<Point> = (0..d.len())
+                    .map(|k| d[k] + (e[k] - self.read[k]))
+                    .collect();
+                figure(&moved) - read
+            })
+            .sum::<f64>()
+            / n as f64;
+        let mean = once.iter().sum::<f64>() / n as f64;
+        let var = once.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n as f64 - 1.0);
+        let second = twice - mean;
+        let faster = if mean.signum() == second.signum() {
+            (mean / second).clamp(1.0, MOST_FASTER)
+        } else {
+            1.0
+        };
+        let first = mean * faster;
+        // As much as is taken off is doubtful.
+        (first, var.sqrt().hypot(first))
+    }
+
+    /// The least distance of two parallel jaws near direction `angle`, less what noise changes in it, and its standard
+    /// uncertainty.
+    fn between_jaws(&self, curve: &[Point], angle: f64, bias: f64) -> (f64, f64) {
+        let width = |p: &[Point]| {
+            let flat: Vec<[f64; 2]> = p.iter().map(|p| [p.x, p.y]).collect();
+            geom::caliper(&flat, angle, CALIPER_TURN).map_or(0.0, |c| c.0)
+        };
+        let (surplus, u) = self.surplus(width);
+        (width(curve) - surplus, u.hypot(bias))
     }
 
     /// Extent of the edge along a direction, less what noise adds to it, and its standard uncertainty.

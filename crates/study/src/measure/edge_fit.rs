@@ -7,7 +7,7 @@ use record::{EdgeKind, EdgeSpread};
 use super::edge_line::{Beside, EdgeLine, Place};
 use super::edge_trace::{BAND, Trace};
 use super::films::Film;
-use super::strip_fit::{Reading, StripFit};
+use super::strip_fit::{Reading, Sheet, StripFit};
 use super::strip_noise::StripNoise;
 use super::surface::Surface;
 
@@ -171,13 +171,17 @@ impl FittedEdge {
                 &panel_readings(&beside, trace.kind),
                 line.length,
                 trace.closed,
-                true,
+                Sheet::Panel,
             )?;
             let (edge, shift, bias) = match trace.kind {
                 EdgeKind::Free => free(&beside, &line, surface.spacing(), trace.closed)?,
                 EdgeKind::Auto | EdgeKind::Bend => {
-                    let flange =
-                        StripFit::new(&flange_readings(&beside), line.length, trace.closed, false)?;
+                    let flange = StripFit::new(
+                        &flange_readings(&beside),
+                        line.length,
+                        trace.closed,
+                        Sheet::Flange,
+                            )?;
                     let f = flange.clone();
                     let shift: Box<dyn Fn(f64) -> (f64, f64)> =
                         Box::new(move |s| (f.at_edge(s), f.slope(s)));
