@@ -78,6 +78,28 @@ pub fn button_at(ui: &mut Ui, rect: Rect, text: &str, how: Weight, hint: &str) -
     }
 }
 
+/// Underlined words that can be pressed, the middle of their left edge at `at`.
+pub fn underlined_at(ui: &mut Ui, at: egui::Pos2, words: &str) -> Response {
+    let letter = (size::CAPTION, weight::MEDIUM);
+    let wide = text_width(words, letter.0, letter.1) as f32;
+    let high = space::CAPTION as f32;
+    let rect = Rect::from_min_size(at - Vec2::new(0.0, high / 2.0), Vec2::new(wide, high));
+    let id = ui.scope_id().with(("underlined", words));
+    let response = ui.interact(rect, id, Sense::click());
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words));
+    let seen = words_at(ui, at, Align2::LEFT_CENTER, words, letter, Ink::Ink);
+    let wide = if response.hovered() {
+        line::FOCUS
+    } else {
+        line::FIELD
+    };
+    let stroke = Stroke::new(wide as f32, colour(theme_of(ui.ctx()), Ink::Ink));
+    ui.painter()
+        .hline(seen.x_range(), seen.bottom() + 1.0, stroke);
+    focus_outline(ui, &response);
+    response
+}
+
 /// A button in the flow of a layout.
 pub fn button(ui: &mut Ui, text: &str, how: Weight, hint: &str) -> Response {
     let (rect, _) = ui.allocate_exact_size(

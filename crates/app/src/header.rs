@@ -5,11 +5,11 @@ use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec
 use record::Verdict;
 use report::theme::{Ink, line, size, space, weight};
 
-use crate::controls::{focus_outline, words_at};
+use crate::controls::{focus_outline, underlined_at, words_at};
 use crate::fields::{Fields, fill_field, paint_field};
 use crate::look::{colour, theme_of};
 use crate::shown::Shown;
-use crate::state::{Act, Step};
+use crate::state::{Act, Panel, Step};
 
 /// How far a step is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,7 +26,7 @@ const NAME: (f64, u16) = (size::BODY, weight::MEDIUM);
 pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let header = fields.header;
     let title = Rect::from_min_max(header.min, pos2(fields.plan.max.x, header.max.y));
-    job_name(ui, shown, title);
+    job_name(ui, shown, title, asks);
     let room = Rect::from_min_max(pos2(title.max.x, header.min.y), header.max);
     let centreline = 152.0_f32.min(room.width() * 0.16);
     let steps = Rect::from_min_max(room.min, pos2(room.max.x - centreline, room.max.y));
@@ -113,14 +113,14 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     paint_field(ui, header);
 }
 
-fn job_name(ui: &Ui, shown: Shown, field: Rect) {
+fn job_name(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     let document = shown.document();
     let room = f64::from(field.width()) - 2.0 * space::INSIDE;
     let at = |dy: f32| field.min + vec2(space::INSIDE as f32, dy);
     let title = report::sheet::cut(&document.job().title, room, size::BODY, weight::SEMI_BOLD);
     words_at(
         ui,
-        at(26.0),
+        at(19.0),
         Align2::LEFT_CENTER,
         &title,
         (size::BODY, weight::SEMI_BOLD),
@@ -144,7 +144,23 @@ fn job_name(ui: &Ui, shown: Shown, field: Rect) {
         .clone()
         .unwrap_or_else(|| format!("{saved}{undo}"));
     let says = report::sheet::cut(&says, room, CAPTION.0, CAPTION.1);
-    words_at(ui, at(46.0), Align2::LEFT_CENTER, &says, CAPTION, Ink::Ink2);
+    words_at(ui, at(38.0), Align2::LEFT_CENTER, &says, CAPTION, Ink::Ink2);
+    // What keys do can be pressed too.
+    let mut place = at(56.0);
+    for (name, act) in [
+        ("Save", Act::Save),
+        ("Undo", Act::Undo),
+        (
+            "All commands",
+            Act::Panel(Some(Panel::Find(String::new(), 0))),
+        ),
+    ] {
+        let response = underlined_at(ui, place, name);
+        place.x = response.rect.right() + space::WIDE_GAP as f32;
+        if response.clicked() {
+            asks.push(act);
+        }
+    }
 }
 
 fn state_of(step: Step, shown: Shown) -> (Far, String) {

@@ -167,7 +167,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
     if panel {
         key(Modifiers::NONE, Key::Escape, Act::Panel(None));
     }
-    if ctx.egui_wants_keyboard_input() {
+    if ctx.text_edit_focused() {
         return acts;
     }
     let mut key = |modifiers: Modifiers, key: Key, act: Act| {

@@ -20,35 +20,50 @@ const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Shows the panel, if there is one.
 pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &mut Vec<Act>) {
-    let Some(panel) = panel else { return };
-    let modal = egui::Modal::new(egui::Id::unique("panel")).show(ctx, |ui| {
-        ui.set_width(560.0_f32.min(ctx.content_rect().width() - 80.0));
-        ui.set_max_height(ctx.content_rect().height() - 120.0);
-        match (panel, shown) {
-            (Panel::Doubts(id), Some(shown)) => doubts(ui, shown, id, asks),
-            (Panel::Figure(hit), Some(shown)) => figure(ui, shown, hit, asks),
-            (Panel::Choose(id, kind, note), Some(shown)) => {
-                choose(ui, shown, (id, *kind), note, asks);
+    let Some(panel) = panel else {
+        ctx.data_mut(|d| d.remove::<std::mem::Discriminant<Panel>>(opened_id()));
+        return;
+    };
+    let now = std::mem::discriminant(panel);
+    let fresh = ctx.data(|d| d.get_temp(opened_id())) != Some(now);
+    ctx.data_mut(|d| d.insert_temp(opened_id(), now));
+    let frame = egui::Frame::popup(&ctx.global_style())
+        .inner_margin(egui::Margin::same(space::INSIDE as i8))
+        .stroke(ctx.global_style().visuals.window_stroke);
+    let modal = egui::Modal::new(egui::Id::unique("panel"))
+        .frame(frame)
+        .show(ctx, |ui| {
+            ui.set_width(560.0_f32.min(ctx.content_rect().width() - 80.0));
+            ui.set_max_height(ctx.content_rect().height() - 120.0);
+            match (panel, shown) {
+                (Panel::Doubts(id), Some(shown)) => doubts(ui, shown, id, asks),
+                (Panel::Figure(hit), Some(shown)) => figure(ui, shown, hit, asks),
+                (Panel::Choose(id, kind, note), Some(shown)) => {
+                    choose(ui, shown, (id, *kind), note, fresh, asks);
+                }
+                (Panel::Find(text, at), _) => find(ui, shown, text, *at, asks),
+                (Panel::OpenFile(text), _) => open_file(ui, text, fresh, asks),
+                (Panel::SaveAs(text), _) => save_as(ui, text, fresh, asks),
+                (Panel::About, _) => about(ui),
+                (Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..), None) => {}
             }
-            (Panel::Find(text, at), _) => find(ui, shown, text, *at, asks),
-            (Panel::OpenFile(text), _) => open_file(ui, text, asks),
-            (Panel::SaveAs(text), _) => save_as(ui, text, asks),
-            (Panel::About, _) => about(ui),
-            (Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..), None) => {}
-        }
-        if !matches!(
-            panel,
-            Panel::Choose(..) | Panel::OpenFile(_) | Panel::SaveAs(_)
-        ) {
-            ui.add_space(space::INSIDE as f32);
-            if button(ui, "Close", Weight::Plain, "Esc").clicked() {
-                asks.push(Act::Panel(None));
+            if !matches!(
+                panel,
+                Panel::Choose(..) | Panel::OpenFile(_) | Panel::SaveAs(_)
+            ) {
+                ui.add_space(space::INSIDE as f32);
+                if button(ui, "Close", Weight::Plain, "Esc").clicked() {
+                    asks.push(Act::Panel(None));
+                }
             }
-        }
-    });
+        });
     if modal.should_close() {
         asks.push(Act::Panel(None));
     }
+}
+
+fn opened_id() -> egui::Id {
+    egui::Id::unique("the panel that was open")
 }
 
 fn pair_of<'a>(shown: Shown<'a>, id: &CompareId) -> Option<Pair<'a>> {
@@ -133,6 +148,7 @@ fn choose(
     shown: Shown,
     (id, kind): (&CompareId, OptionKind),
     note: &str,
+    fresh: bool,
     asks: &mut Vec<Act>,
 ) {
     let Some(pair) = pair_of(shown, id) else {
@@ -148,7 +164,10 @@ fn choose(
     );
     paragraph(ui, "Why (may stay empty)", CAPTION_HEAD, Ink::Ink2);
     let mut text = note.to_owned();
-    text_line(ui, "Why", "", &mut text);
+    let response = text_line(ui, "Why", "", &mut text);
+    if fresh {
+        response.request_focus();
+    }
     if text != note {
         asks.push(Act::Panel(Some(Panel::Choose(
             id.clone(),
@@ -156,7 +175,8 @@ fn choose(
             text.clone(),
         ))));
     }
-    let entered = ui.input(|i| i.key_pressed(Key::Enter));
+    // Enter on another control is meant for that one.
+    let entered = response.lost_focus() && ui.input(|i| i.key_pressed(Key::Enter));
     let chosen = shown
         .document()
         .job()
@@ -252,12 +272,10 @@ fn find(ui: &mut Ui, shown: Option<Shown>, text: &str, at: usize, asks: &mut Vec
                 paragraph(ui, "Nothing has that name.", BODY, Ink::Ink2);
             }
             for (i, (name, what, act)) in found.into_iter().take(60).enumerate() {
-                let label = if what.is_empty() {
-                    name
-                } else {
-                    format!("{name}   {what}")
-                };
-                let response = ui.selectable_label(i == place, label);
+                let row = egui::Button::selectable(i == place, name)
+                    .right_text(what)
+                    .min_size(egui::vec2(ui.available_width(), 0.0));
+                let response = ui.add(row);
                 if i == place {
                     response.scroll_to_me(None);
                 }
@@ -269,7 +287,7 @@ fn find(ui: &mut Ui, shown: Option<Shown>, text: &str, at: usize, asks: &mut Vec
         });
 }
 
-fn open_file(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
+fn open_file(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     paragraph(ui, "Open a job or bring in a scan", HEAD, Ink::Ink);
     paragraph(
         ui,
@@ -277,7 +295,13 @@ fn open_file(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
         BODY,
         Ink::Ink2,
     );
-    if let Some(path) = path_field(ui, text, "Path of the file", &|t| Panel::OpenFile(t), asks) {
+    if let Some(path) = path_field(
+        ui,
+        (text, fresh),
+        "Path of the file",
+        &|t| Panel::OpenFile(t),
+        asks,
+    ) {
         asks.push(Act::Panel(None));
         if path
             .extension()
@@ -290,7 +314,7 @@ fn open_file(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
     }
 }
 
-fn save_as(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
+fn save_as(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     paragraph(ui, "Save the job", HEAD, Ink::Ink);
     paragraph(
         ui,
@@ -298,7 +322,13 @@ fn save_as(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
         BODY,
         Ink::Ink2,
     );
-    if let Some(path) = path_field(ui, text, "Path of the job", &|t| Panel::SaveAs(t), asks) {
+    if let Some(path) = path_field(
+        ui,
+        (text, fresh),
+        "Path of the job",
+        &|t| Panel::SaveAs(t),
+        asks,
+    ) {
         asks.push(Act::Panel(None));
         asks.push(Act::SaveAs(path));
     }
@@ -307,14 +337,16 @@ fn save_as(ui: &mut Ui, text: &str, asks: &mut Vec<Act>) {
 /// A field for a path, with the files of its folder below it; the path once it is entered.
 fn path_field(
     ui: &mut Ui,
-    text: &str,
+    (text, fresh): (&str, bool),
     label: &str,
     again: &dyn Fn(String) -> Panel,
     asks: &mut Vec<Act>,
 ) -> Option<std::path::PathBuf> {
     let mut typed = text.to_owned();
     let response = text_line(ui, label, "", &mut typed);
-    response.request_focus();
+    if fresh {
+        response.request_focus();
+    }
     let mut taken = None;
     egui::ScrollArea::vertical()
         .max_height(260.0)
@@ -323,6 +355,7 @@ fn path_field(
                 if ui.selectable_label(false, entry.shown()).clicked() {
                     if entry.is_folder {
                         typed = format!("{}{}", entry.path.display(), std::path::MAIN_SEPARATOR);
+                        response.request_focus();
                     } else {
                         taken = Some(entry.path);
                     }
@@ -333,7 +366,10 @@ fn path_field(
         asks.push(Act::Panel(Some(again(typed.clone()))));
     }
     ui.add_space(space::GAP as f32);
-    let entered = ui.input(|i| i.key_pressed(Key::Enter)) && !typed.trim().is_empty();
+    // Enter on another control is meant for that one.
+    let entered = response.lost_focus()
+        && ui.input(|i| i.key_pressed(Key::Enter))
+        && !typed.trim().is_empty();
     ui.horizontal(|ui| {
         let how = if typed.trim().is_empty() {
             Weight::Waiting
@@ -401,5 +437,5 @@ const MORE_KEYS: [&str; 4] = [
     "Space, held: the left edge on the right page",
     "Up, Down: station by station",
     "Ctrl C: the figure pointed at, with unit, give or take, side and mark; Ctrl Shift C: the table",
-    "Enter keeps, Esc skips, + and − grow or shrink a face, Tab takes the next candidate, while places are named",
+    "While places are named: Enter keeps, Esc skips, + and − grow or shrink a face, N looks at the next proposal, P goes to the picture, where arrows move it (Alt: a little) and Space takes its middle; E, T, F, J, H choose what is named, C copies across",
 ];

@@ -4,8 +4,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-use report::Pair;
-use report::sheet::{pdf_bytes, print_pages};
+use editor::HandedOver;
+use record::Study;
+use report::sheet::{pdf_bytes, print_pages, printed_pair, true_size};
+use report::{Pair, Theme, pair_sheet};
 
 /// Shows a file.
 pub type Viewer = Box<dyn Fn(&Path) -> io::Result<()>>;
@@ -59,6 +61,32 @@ impl Printing {
             ),
         }
     }
+}
+
+/// Puts the picture of every pair and its pages for paper to what was handed over: what fits and why, and each side at
+/// true size. `study` is what was handed over. How many there are, and what was not written, in words.
+pub fn papers(done: &HandedOver, study: &Study) -> (usize, Vec<String>) {
+    let (mut count, mut lost) = (0, Vec::new());
+    let mut add = |name: String, bytes: &[u8]| match done.add(&name, bytes) {
+        Ok(()) => count += 1,
+        Err(why) => lost.push(format!("Not written: {name}: {why}")),
+    };
+    for pair in Pair::all(study) {
+        let id = &pair.measured.id;
+        let name = done.names.get(id).map_or(id.0.as_str(), String::as_str);
+        let picture = pair_sheet(&pair).svg(Theme::Paper);
+        add(format!("{id}.svg"), picture.as_bytes());
+        let page = pdf_bytes(&[printed_pair(&pair)], name);
+        add(format!("{name}.pdf"), &page);
+        let drawings = study.drawings.iter().filter(|d| d.compare == *id);
+        for drawing in drawings {
+            if let Some(sheet) = true_size(&pair, drawing) {
+                let stem = format!("{name}, {}, true size", report::words::side(drawing.side));
+                add(format!("{stem}.pdf"), &pdf_bytes(&[sheet], &stem));
+            }
+        }
+    }
+    (count, lost)
 }
 
 /// Opens a file in the program this computer keeps for it.

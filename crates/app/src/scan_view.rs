@@ -74,6 +74,11 @@ impl ScanView {
         view
     }
 
+    /// How the latest picture is looked at; `None` before the first.
+    pub fn view(&self) -> Option<View> {
+        self.drawn.map(|(view, _, _)| view)
+    }
+
     /// The latest picture.
     pub fn screen(&self) -> &Screen {
         &self.screen

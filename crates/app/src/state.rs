@@ -169,6 +169,8 @@ pub enum Act {
     Naming(Box<crate::pages::places::Naming>),
     /// Places of an opening are proposed on the other side.
     CopyAcross(record::OpeningId),
+    /// Two openings become a pair.
+    CompareWith(record::OpeningId, record::OpeningId),
     /// An offer is kept.
     KeepOffer(u64),
     /// An offer is skipped.

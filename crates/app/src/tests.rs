@@ -1,6 +1,7 @@
 //! The window without a screen: by role and label, on the coach of the demonstration.
 
 mod answer;
+mod from_empty;
 mod places;
 mod rules;
 mod start;

@@ -35,6 +35,9 @@ pub struct Window {
     books: [ScanView; 2],
     scan: ScanView,
     coach: Option<crate::coach::Making>,
+    unsaved: PathBuf,
+    /// What is being handed over.
+    handed: Option<std::sync::Arc<record::Study>>,
     busy: Option<String>,
     printing: Printing,
     /// The job was changed, and the chances of it did not come yet.
@@ -55,6 +58,8 @@ impl Window {
             books: [ScanView::new(0), ScanView::new(1)],
             scan: ScanView::new(2),
             coach: None,
+            unsaved: crate::preferences::data_folder().join("unsaved"),
+            handed: None,
             busy: None,
             printing: Printing::of_this_computer(),
             edited: false,
@@ -69,6 +74,13 @@ impl Window {
         self
     }
 
+    /// The same with jobs that have no file yet kept elsewhere.
+    #[must_use]
+    pub fn keeping_unsaved_in(mut self, folder: PathBuf) -> Self {
+        self.unsaved = folder;
+        self
+    }
+
     /// The open job, if there is one.
     pub fn editor(&self) -> Option<&Editor> {
         self.open.as_ref()
@@ -79,6 +91,11 @@ impl Window {
         &self.view
     }
 
+    /// From where the scan on the page of places is looked at, in pixels of its picture; `None` before it was drawn.
+    pub fn scan_view(&self) -> Option<view3d::View> {
+        self.scan.view()
+    }
+
     /// Asks for something, as a page would.
     pub fn ask(&mut self, act: Act) {
         self.asks.push(act);
@@ -87,7 +104,7 @@ impl Window {
     fn settings(&self) -> Settings {
         let ctx = self.wake.clone();
         Settings {
-            unsaved_folder: Some(crate::preferences::data_folder().join("unsaved")),
+            unsaved_folder: Some(self.unsaved.clone()),
             wake: Box::new(move || ctx.request_repaint()),
             ..Settings::default()
         }
@@ -233,12 +250,17 @@ impl Window {
             Event::HandedOver(done) => {
                 let handing = &mut self.view.hand_over;
                 handing.writing = false;
-                handing.last = Some(done.written.len());
+                let study = self.handed.take();
+                let (papers, lost) = study.map_or_else(Default::default, |study| {
+                    crate::printing::papers(&done, &study)
+                });
+                handing.last = Some(done.written.len() + papers);
                 handing.says = vec![format!(
-                    "{} files written to {} and read back.",
+                    "{} files written to {} and read back, and {papers} pictures and pages.",
                     done.written.len(),
                     done.folder.display()
                 )];
+                handing.says.extend(lost);
                 handing.says.extend(
                     done.refused
                         .iter()
@@ -261,7 +283,12 @@ impl Window {
                 self.edited &= !chances;
             }
             Event::Notice(notice) => self.view.said = Some(notice.says),
-            Event::BroughtIn(scan) => self.view.scan = Some(scan),
+            Event::BroughtIn(scan) => {
+                self.view.scan = Some(scan);
+                if self.view.hand_over.folder.is_empty() {
+                    self.view.hand_over.folder = self.beside_scans("handed-over");
+                }
+            }
             Event::Rests(editor::Lane::HandOver) => self.view.hand_over.writing = false,
             _ => {}
         }
@@ -330,7 +357,12 @@ impl Window {
         let Some(editor) = &mut self.open else { return };
         self.edited |= matches!(
             act,
-            Act::Do(_) | Act::DoLive(_) | Act::Undo | Act::Redo | Act::KeepOffer(_)
+            Act::Do(_)
+                | Act::DoLive(_)
+                | Act::Undo
+                | Act::Redo
+                | Act::KeepOffer(_)
+                | Act::CompareWith(..)
         );
         let done: Result<Option<String>, Refused> = match act {
             Act::Do(command) => editor.apply(&command).map(|()| None),
@@ -345,7 +377,8 @@ impl Window {
                 match editor.save() {
                     Ok(()) => self.view.said = Some("saved".to_owned()),
                     Err(editor::NotSaved::NoName) => {
-                        self.view.panel = Some(Panel::SaveAs(String::new()));
+                        let beside = self.beside_scans("job.ron");
+                        self.view.panel = Some(Panel::SaveAs(beside));
                     }
                     Err(error) => self.view.said = Some(error.to_string()),
                 }
@@ -371,6 +404,7 @@ impl Window {
                 Ok(Some("looking for openings".to_owned()))
             }
             Act::CopyAcross(opening) => editor.copy_across(&opening).map(|()| None),
+            Act::CompareWith(one, other) => editor.pair(&one, &other).map(|()| None),
             Act::KeepOffer(number) => editor.keep_offer(number).map(|()| None),
             Act::SkipOffer(number) => {
                 editor.skip_offer(number);
@@ -394,6 +428,7 @@ impl Window {
                 let folder = PathBuf::from(self.view.hand_over.folder.trim());
                 let asked = editor.hand_over(&folder);
                 self.view.hand_over.writing = asked.is_ok();
+                self.handed = Some(std::sync::Arc::clone(editor.document().study()));
                 asked.map(|()| None)
             }
             Act::Probe(scan, at) => {
@@ -407,6 +442,13 @@ impl Window {
             Ok(says) => self.view.said = says,
             Err(refused) => self.view.said = Some(refused.to_string()),
         }
+    }
+
+    /// A name beside the first scan of the job; empty where there is none.
+    fn beside_scans(&self, name: &str) -> String {
+        let job = self.open.as_ref().map(|e| e.document().job());
+        let folder = job.and_then(|j| j.scans.first()?.path.parent());
+        folder.map_or_else(String::new, |f| f.join(name).display().to_string())
     }
 
     fn next_pair(&mut self, forward: bool) {
@@ -482,6 +524,7 @@ impl Window {
                 self.busy.as_deref(),
                 &mut asks,
             );
+            start_key(&ctx, self.view.panel.is_some(), &mut asks);
             block(ui, fields.sheet, None);
             panels::show(&ctx, None, self.view.panel.as_ref(), &mut asks);
             self.asks.extend(asks);
@@ -535,9 +578,7 @@ impl Window {
         if !files.is_empty() {
             asks.push(Act::BringIn(files));
         }
-        if self.view.step == Step::BringIn
-            && self.view.panel.is_none()
-            && !ctx.egui_wants_keyboard_input()
+        if self.view.step == Step::BringIn && self.view.panel.is_none() && !ctx.text_edit_focused()
         {
             let pasted = ctx.input(|i| {
                 i.events.iter().find_map(|e| match e {
@@ -550,10 +591,18 @@ impl Window {
     }
 }
 
+/// On the empty sheet Enter takes the first line, unless another one has the keyboard.
+fn start_key(ctx: &egui::Context, panel: bool, asks: &mut Vec<Act>) {
+    let free = !panel && !ctx.egui_wants_keyboard_input();
+    if free && ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Enter)) {
+        asks.push(Act::Panel(Some(Panel::OpenFile(String::new()))));
+    }
+}
+
 /// Keys of the book.
 fn book_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
     use report::sheet::Pages;
-    if ctx.egui_wants_keyboard_input() || shown.view.panel.is_some() {
+    if ctx.text_edit_focused() || shown.view.panel.is_some() {
         return;
     }
     let mut key = |key: Key, act: Act| {
@@ -566,8 +615,10 @@ fn book_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
     key(Key::B, Act::Pages(Pages::Both));
     key(Key::X, Act::NextFactor);
     key(Key::E, Act::Strip);
+    // With something in hand the arrows go from control to control.
+    let free = !ctx.egui_wants_keyboard_input();
     let count = shown.pair().map_or(0, |p| p.measured.stations.len());
-    if count > 0 {
+    if count > 0 && free {
         let now = shown.view.pointed;
         key(
             Key::ArrowDown,
@@ -583,7 +634,7 @@ fn book_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
 
 /// Ctrl-C the figure pointed at, Ctrl-Shift-C the table.
 fn copy_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
-    if ctx.egui_wants_keyboard_input() && shown.view.panel.is_none() {
+    if ctx.text_edit_focused() && shown.view.panel.is_none() {
         return;
     }
     let shift = ctx.input(|i| i.modifiers.shift);

@@ -4,6 +4,7 @@ mod bring_in;
 mod faces;
 mod figures;
 mod open_save;
+mod pairing;
 mod proposals;
 
 use std::path::{Path, PathBuf};

@@ -129,7 +129,10 @@ fn receivers(ui: &mut Ui, shown: Shown) {
         ),
         (
             "Client",
-            format!("one picture a pair, {} in all", shown.pairs().len()),
+            format!(
+                "a picture and a page a pair, {} pairs, and each side at true size",
+                shown.pairs().len()
+            ),
         ),
         (
             "Inspector",

@@ -5,8 +5,8 @@ mod looping;
 mod naming;
 mod picture;
 
-use egui::{Align2, Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
-use record::{Opening, Prepared, ScanId, Side};
+use egui::{Align2, Id, Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
+use record::{Opening, OpeningId, Prepared, Relation, ScanId, Side};
 use report::theme::{Ink, size, space, weight};
 
 use super::bring_in::within;
@@ -48,8 +48,12 @@ pub fn show(
     );
     let scan = scan_of(shown);
     task_line(ui, shown, task);
+    let mut picture_id = None;
     if let Some((scan, prepared)) = &scan {
-        picture::scan_picture(ui, shown, picture, (scan, prepared), screen, asks);
+        let seen = (scan, prepared.as_ref());
+        picture_id = Some(picture::scan_picture(
+            ui, shown, picture, seen, screen, asks,
+        ));
     } else {
         let says = "The scan stands here once it is read.";
         words_at(
@@ -71,7 +75,7 @@ pub fn show(
     for field in [task, picture, tools, column] {
         paint_field(ui, field);
     }
-    keys(ui, shown, asks);
+    keys(ui, shown, picture_id, asks);
 }
 
 /// The scan looked at: the chosen one, else that of the opening, else the first that is ready.
@@ -105,14 +109,14 @@ fn wanted(shown: Shown) -> String {
     }
     if let Some(found) = &shown.view.places.found {
         return match &found.found {
-            Ok(_) => "Enter keeps it, + and − make a face larger or smaller, Tab takes the next, Esc skips".to_owned(),
+            Ok(_) => "Enter keeps it, + and − make a face larger or smaller, Esc skips".to_owned(),
             Err(_) => "Click another place".to_owned(),
         };
     }
     match opening(shown) {
         None => "Click near the edge of an opening".to_owned(),
         Some(o) if o.sureness.is_some() => format!(
-            "{} is proposed: look at it, Enter keeps it, Esc skips it",
+            "{} is proposed: Enter keeps it, Esc skips it, N looks at the next",
             o.name
         ),
         Some(o) if o.edge.is_none() => format!("{}: click near its edge", o.name),
@@ -134,12 +138,17 @@ fn wanted(shown: Shown) -> String {
 /// The scan of the other side, where nothing answers this opening yet.
 fn unanswered_side(shown: Shown, opening: &Opening) -> Option<ScanId> {
     let job = shown.document().job();
-    let answered = job
-        .compares
-        .iter()
-        .any(|c| c.a == opening.id || c.b.as_ref() == Some(&opening.id));
     let other = job.scans.iter().find(|s| s.id != opening.scan)?;
-    (!answered && opening.side != Side::Centre).then(|| other.id.clone())
+    (!is_answered(shown, opening) && opening.side != Side::Centre).then(|| other.id.clone())
+}
+
+/// Whether an opening is compared with another one, or with its own mirror image.
+fn is_answered(shown: Shown, opening: &Opening) -> bool {
+    let compares = &shown.document().job().compares;
+    compares.iter().any(|c| {
+        let both = c.b.is_some() || c.relation == Relation::Itself;
+        both && (c.a == opening.id || c.b.as_ref() == Some(&opening.id))
+    })
 }
 
 fn task_line(ui: &mut Ui, shown: Shown, field: Rect) {
@@ -177,7 +186,7 @@ fn tool_row(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
         }
         x += wide;
     }
-    let hint = "drag: turn · Shift drag or right drag: move · wheel or Ctrl ↑ ↓: nearer, farther";
+    let hint = "drag: turn · Shift drag or right drag: move · wheel or Ctrl ↑ ↓: nearer, farther · P: the picture by keys";
     let room = f64::from(field.right() - x) - 32.0;
     // A few letters of it would say nothing.
     if room < 160.0 {
@@ -194,17 +203,46 @@ fn tool_row(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     );
 }
 
-fn keys(ui: &Ui, shown: Shown, asks: &mut Vec<Act>) {
-    if ui.ctx().egui_wants_keyboard_input() || shown.view.panel.is_some() {
+/// The proposed opening after the chosen one, round and round.
+fn next_proposed(shown: Shown<'_>) -> Option<&Opening> {
+    let openings = &shown.document().job().openings;
+    let now = opening(shown).map(|o| &o.id);
+    let at = openings.iter().position(|o| now == Some(&o.id));
+    let from = at.map_or(0, |k| k + 1);
+    let after = openings.iter().cycle().skip(from).take(openings.len());
+    after.into_iter().find(|o| o.sureness.is_some())
+}
+
+/// Turns to an opening: its scan, seen from outside.
+fn turn_to(shown: Shown, scan: &ScanId, opening: &OpeningId, asks: &mut Vec<Act>) {
+    let naming = Naming {
+        opening: Some(opening.clone()),
+        camera: None,
+        found: None,
+        ..shown.view.places.clone()
+    };
+    asks.push(Act::Scan(scan.clone()));
+    asks.push(Act::Naming(Box::new(naming)));
+}
+
+/// Keys of the page. A control that has the keyboard takes Enter for itself; Esc then only lets go of it.
+fn keys(ui: &Ui, shown: Shown, picture: Option<Id>, asks: &mut Vec<Act>) {
+    let held = Id::unique("what had the keyboard on the page of places");
+    let before: Option<Id> = ui.data(|d| d.get_temp(held)).flatten();
+    let now = ui.memory(egui::Memory::focused);
+    ui.data_mut(|d| d.insert_temp(held, now));
+    if ui.ctx().text_edit_focused() || shown.view.panel.is_some() {
         return;
     }
+    let free = |id: Option<Id>| id.is_none() || id == picture;
     let pressed = |key: Key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
-    if pressed(Key::Enter)
+    if free(now)
+        && pressed(Key::Enter)
         && let Some(acts) = keep(shown)
     {
         asks.extend(acts);
     }
-    if pressed(Key::Escape) {
+    if free(before) && pressed(Key::Escape) {
         asks.extend(skip(shown));
     }
     if pressed(Key::Plus) || pressed(Key::Equals) {
@@ -217,5 +255,32 @@ fn keys(ui: &Ui, shown: Shown, asks: &mut Vec<Act>) {
         && let Some(o) = opening(shown)
     {
         asks.push(Act::CopyAcross(o.id.clone()));
+    }
+    if pressed(Key::N)
+        && let Some(o) = next_proposed(shown)
+    {
+        turn_to(shown, &o.scan, &o.id, asks);
+    }
+    if pressed(Key::P)
+        && let Some(picture) = picture
+    {
+        ui.memory_mut(|m| m.request_focus(picture));
+    }
+    for (key, tool) in [
+        (Key::E, Tool::Edge),
+        (Key::T, Tool::Top),
+        (Key::F, Tool::Face),
+        (Key::J, Tool::Junction),
+        (Key::H, Tool::Hole),
+    ] {
+        if pressed(key) {
+            let naming = Naming {
+                tool,
+                found: None,
+                says: None,
+                ..shown.view.places.clone()
+            };
+            asks.push(Act::Naming(Box::new(naming)));
+        }
     }
 }

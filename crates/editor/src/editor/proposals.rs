@@ -6,7 +6,7 @@ use std::sync::Arc;
 use record::{Compare, Job, Opening, OpeningId, Part, Relation, ScanRef, Side};
 use study::propose::{Across, Carried, Proposal, carried};
 
-use super::Editor;
+use super::{Editor, pairing};
 use crate::command::{Command, CompareChange, OpeningChange};
 use crate::event::{Event, Lane};
 use crate::lanes::find::{FindWish, Found};
@@ -326,14 +326,14 @@ fn other_side_name(job: &Job, from: &Opening) -> OpeningId {
     }))
 }
 
-/// How a new opening joins the comparison of the one it was carried from.
+/// How a new opening joins the comparison of the one it was carried from; where there is none, one begins.
 fn compared(job: &Job, from: &Opening, new: &Opening) -> Vec<Command> {
     let Some(c) = job
         .compares
         .iter()
         .find(|c| c.a == from.id || c.b.as_ref() == Some(&from.id))
     else {
-        return Vec::new();
+        return pairing::of(job, from, new);
     };
     let (a, b) = match (from.side, c.relation) {
         (Side::Right, Relation::Mirrored) => (new.id.clone(), from.id.clone()),

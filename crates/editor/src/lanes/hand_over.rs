@@ -1,11 +1,12 @@
 //! The lane that writes files to hand over; one folder at a time, in order.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
 use formats::{OutputOptions, WrittenFile};
-use record::{Stage, Study};
+use record::{CompareId, Stage, Study};
 
 use super::{Teller, Told};
 use crate::event::{Lane, Work};
@@ -25,6 +26,20 @@ pub struct HandedOver {
     pub written: Vec<WrittenFile>,
     /// Files that were not written, by name, with the reason.
     pub refused: Vec<(String, String)>,
+    /// What the names of files of each comparison begin with.
+    pub names: BTreeMap<CompareId, String>,
+}
+
+impl HandedOver {
+    /// Puts one more file into the folder, whole or not at all: a picture or a page, drawn where there are letters and
+    /// colours. `name` without folder; signs that a common system does not take are replaced.
+    ///
+    /// # Errors
+    /// With the path and a remedy, in words.
+    pub fn add(&self, name: &str, bytes: &[u8]) -> Result<(), String> {
+        let file = self.folder.join(formats::file_name(name));
+        formats::atomic_write(&file, bytes).map_err(|e| format!("{e}. {}", e.hint()))
+    }
 }
 
 pub(crate) fn start(wishes: Receiver<HandOverWish>, teller: Teller) -> std::thread::JoinHandle<()> {
@@ -45,6 +60,7 @@ pub(crate) fn start(wishes: Receiver<HandOverWish>, teller: Teller) -> std::thre
             match done {
                 Some(Ok(out)) => teller.tell(Told::HandedOver(HandedOver {
                     folder: wish.folder,
+                    names: formats::output_names(&wish.study),
                     written: out.written,
                     refused: out
                         .refused

@@ -1,7 +1,7 @@
 //! Openings that are found, and picks carried across.
 
-use editor::{Command, Editor, Event, Lane, OpeningChange};
-use record::{OpeningId, Side};
+use editor::{Command, CompareChange, Editor, Event, Lane, OpeningChange};
+use record::{OpeningId, Relation, Side};
 
 use crate::stand::{settings, settle, stand, until};
 
@@ -168,6 +168,48 @@ fn a_side_without_an_opening_is_searched_for_it() {
         .find(|m| m.id == c_id(&editor, &a))
         .unwrap();
     assert!(m.b_on_a.is_some(), "measured: {:?}", m.findings);
+}
+
+#[test]
+fn two_openings_become_a_pair_by_hand() {
+    let stand = stand();
+    let mut editor = stand.open();
+    let (a, b) = pair(&editor);
+    assert!(editor.pair(&a, &b).is_err(), "they are one already");
+    assert!(editor.pair(&a, &a).is_err());
+    let before = editor.document().job().compares.clone();
+    let old = before.iter().find(|c| c.a == a).unwrap().clone();
+    editor
+        .apply(&Command::RemoveCompare(old.id.clone()))
+        .unwrap();
+    // The right one first: left stays left.
+    editor.pair(&b, &a).unwrap();
+    let new = editor.document().job().compares.last().unwrap().clone();
+    assert_eq!((&new.a, new.b.as_ref()), (&a, Some(&b)));
+    assert_eq!(new.relation, Relation::Mirrored);
+    let parts = &editor.document().job().choices.parts;
+    assert!(parts.iter().any(|p| p.id == new.part && p.id != old.part));
+    settle(&mut editor);
+    let measured = &editor.document().study().measured.compares;
+    let pair = measured.iter().find(|m| m.id == new.id).unwrap();
+    assert!(pair.b_on_a.is_some(), "{:?}", pair.findings);
+    editor.undo().unwrap();
+    assert_eq!(editor.document().job().compares.len(), before.len() - 1);
+    // Without its other side a comparison waits, and takes it in.
+    editor.undo().unwrap();
+    editor.apply(&Command::RemoveOpening(b.clone())).unwrap();
+    editor.undo().unwrap();
+    let alone = CompareChange::Openings(a.clone(), None);
+    let alone = Command::Compare {
+        compare: old.id.clone(),
+        change: alone,
+    };
+    editor.apply(&alone).unwrap();
+    editor.pair(&a, &b).unwrap();
+    let compares = &editor.document().job().compares;
+    assert_eq!(compares.len(), before.len());
+    let now = compares.iter().find(|c| c.id == old.id).unwrap();
+    assert_eq!(now.b.as_ref(), Some(&b));
 }
 
 fn c_id(editor: &Editor, a: &OpeningId) -> record::CompareId {

@@ -18,6 +18,7 @@ use rayon::prelude::*;
 use record::{Cancelled, Job, Prepared, Progress, ScanId, ScanRef, Scans, Side, Stage};
 
 pub use across::{Across, Carried, carried, find_across};
+pub use write::starting_part;
 
 use judge::{Found, OPENING_MM};
 use junctions::Line;

@@ -3,7 +3,8 @@
 use geom::Point;
 use record::{
     Allowed, BodyState, Car, Choices, Compare, EdgeKind, EdgePick, FacePick, Finish, HoleKind,
-    HolePick, Job, JunctionPick, Opening, Part, Relation, Side, Stations, Through, Visit, VisitId,
+    HolePick, Job, JunctionPick, Opening, Part, PartId, Relation, Side, Stations, Through, Visit,
+    VisitId,
 };
 
 use super::pair::Pair;
@@ -308,27 +309,37 @@ impl Writer<'_> {
             part: part.as_str().into(),
         });
         let Choices { parts, .. } = &mut self.job.choices;
-        parts.push(Part {
-            id: part.as_str().into(),
-            name: format!("Part {number}"),
-            gap_mm: GAP_MM,
-            allowed: Allowed {
-                tight_mm: ALLOWED_MM,
-                wide_mm: ALLOWED_MM,
-                proud_mm: ALLOWED_MM,
-                shy_mm: ALLOWED_MM,
-                angle_deg: ALLOWED_DEG,
-            },
-            evenness: None,
-            fasteners: Vec::new(),
-            gasket: None,
-            finish: Finish::default(),
-            cutter_radius_mm: CUTTER_RADIUS_MM,
-            load_bearing: false,
-            must_not_mirror: Vec::new(),
-            seen_together: true,
-            note: "Gap and what is allowed are starting values: put in what was agreed, and the fasteners.".to_owned(),
-        });
+        parts.push(starting_part(
+            part.as_str().into(),
+            format!("Part {number}"),
+        ));
+    }
+}
+
+/// A part of which nothing is known yet but its name: gap and allowances (mm, degrees) are starting values of ours, and
+/// its note asks for the agreed ones.
+pub fn starting_part(id: PartId, name: String) -> Part {
+    Part {
+        id,
+        name,
+        gap_mm: GAP_MM,
+        allowed: Allowed {
+            tight_mm: ALLOWED_MM,
+            wide_mm: ALLOWED_MM,
+            proud_mm: ALLOWED_MM,
+            shy_mm: ALLOWED_MM,
+            angle_deg: ALLOWED_DEG,
+        },
+        evenness: None,
+        fasteners: Vec::new(),
+        gasket: None,
+        finish: Finish::default(),
+        cutter_radius_mm: CUTTER_RADIUS_MM,
+        load_bearing: false,
+        must_not_mirror: Vec::new(),
+        seen_together: true,
+        note: "Gap and what is allowed are starting values: put in what was agreed, and the fasteners."
+            .to_owned(),
     }
 }
 

@@ -7,7 +7,7 @@ use report::number::show as figure;
 use report::theme::{Ink, size, space, weight};
 
 use super::naming::{Naming, Tool, free_name, keep, opening, resized, skip};
-use super::unanswered_side;
+use super::{is_answered, turn_to, unanswered_side};
 use crate::controls::{Weight, button, one_of, paragraph, rule, text_line, words_at};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -410,14 +410,7 @@ fn list(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         );
         crate::controls::focus_outline(ui, &response);
         if response.clicked() {
-            let naming = Naming {
-                opening: Some(o.id.clone()),
-                camera: None,
-                found: None,
-                ..shown.view.places.clone()
-            };
-            asks.push(Act::Scan(o.scan.clone()));
-            asks.push(Act::Naming(Box::new(naming)));
+            turn_to(shown, &o.scan, &o.id, asks);
         }
         if on {
             unfolded(ui, shown, o, asks);
@@ -500,7 +493,48 @@ fn unfolded(ui: &mut Ui, shown: Shown, o: &Opening, asks: &mut Vec<Act>) {
             more.push(Act::Do(Command::RemoveOpening(id.clone())));
         }
     });
+    if o.sureness.is_none() && !is_answered(shown, o) {
+        partners(ui, shown, o, &mut more);
+    }
     asks.extend(more);
+}
+
+/// Openings that this one can be compared with by hand.
+fn partners(ui: &mut Ui, shown: Shown, o: &Opening, asks: &mut Vec<Act>) {
+    let openings = &shown.document().job().openings;
+    let others: Vec<&Opening> = openings
+        .iter()
+        .filter(|p| p.id != o.id && p.scan != o.scan && p.sureness.is_none())
+        .filter(|p| !is_answered(shown, p))
+        .collect();
+    if others.is_empty() {
+        return;
+    }
+    paragraph(
+        ui,
+        "It is compared with nothing yet",
+        CAPTION_HEAD,
+        Ink::Ink2,
+    );
+    ui.horizontal_wrapped(|ui| {
+        for other in others {
+            let text = format!(
+                "Compare with {}, {}",
+                other.name,
+                report::words::side(other.side)
+            );
+            if button(
+                ui,
+                &text,
+                Weight::Plain,
+                "A pair begins: left with mirrored right",
+            )
+            .clicked()
+            {
+                asks.push(Act::CompareWith(o.id.clone(), other.id.clone()));
+            }
+        }
+    });
 }
 
 fn rename(ui: &mut Ui, o: &Opening, ask: &mut dyn FnMut(OpeningChange)) {

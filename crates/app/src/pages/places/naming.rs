@@ -162,15 +162,21 @@ pub(super) fn keep(shown: Shown) -> Option<Vec<Act>> {
     }
 }
 
+/// The side of the car a scan shows: as said of it, else as said of what is named in it.
+pub(super) fn side_of(shown: Shown, scan: &ScanId) -> Side {
+    let job = shown.document().job();
+    let said = job.scans.iter().find(|s| s.id == *scan).map(|s| s.side);
+    said.filter(|s| *s != Side::NotSaid).unwrap_or_else(|| {
+        let of_one = job.openings.iter().find(|o| o.scan == *scan);
+        of_one.map_or(Side::NotSaid, |o| o.side)
+    })
+}
+
 fn new_opening(shown: Shown, answer: &ProbeAnswer, pick: &EdgePick) -> (Command, OpeningId) {
     let job = shown.document().job();
     let typed = shown.view.places.name.trim();
     let base = if typed.is_empty() { "opening" } else { typed };
-    let side = job
-        .openings
-        .iter()
-        .find(|o| o.scan == answer.scan)
-        .map_or(Side::NotSaid, |o| o.side);
+    let side = side_of(shown, &answer.scan);
     let taken = |name: &str| job.openings.iter().any(|o| o.id.0 == name);
     let id = (1..=10_000)
         .map(|k| {

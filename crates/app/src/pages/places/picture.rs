@@ -1,7 +1,10 @@
 //! The scan with everything named in it, and clicks on it.
 
 use editor::{Command, OpeningChange, ProbeAt, Probed};
-use egui::{Align2, Key, Modifiers, PointerButton, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
+use egui::{
+    Align2, EventFilter, Id, Key, Modifiers, PointerButton, Rect, Role, Sense, Ui, WidgetInfo,
+    pos2, vec2,
+};
 use geom::{Point, Vector};
 use record::{
     EdgeKind, EdgePick, FaceId, FacePick, HoleId, HoleKind, HolePick, Prepared, ScanId, Side,
@@ -9,7 +12,7 @@ use record::{
 use report::theme::{Ink, size, space, weight};
 use view3d::{Behind, Camera, Line, MarkForm, Marks, Object, Points, Scene, Shape, View};
 
-use super::naming::{Naming, Tool, free_name, opening};
+use super::naming::{Naming, Tool, free_name, opening, side_of};
 use crate::controls::words_at;
 use crate::look::theme_of;
 use crate::scan_view::{ScanView, metal};
@@ -28,7 +31,7 @@ pub(super) fn scan_picture(
     (scan, prepared): (&ScanId, &Prepared),
     screen: &mut ScanView,
     asks: &mut Vec<Act>,
-) {
+) -> Id {
     let theme = theme_of(ui.ctx());
     let size = (
         field.width().max(1.0) as u32,
@@ -41,13 +44,7 @@ pub(super) fn scan_picture(
         .as_ref()
         .filter(|(s, _)| s == scan)
         .map_or_else(|| first_camera(shown, scan, prepared, size), |(_, c)| *c);
-    let side = shown
-        .document()
-        .job()
-        .openings
-        .iter()
-        .find(|o| o.scan == *scan)
-        .map_or(Side::NotSaid, |o| o.side);
+    let side = side_of(shown, scan);
     let ink = if side == Side::Right {
         Ink::Right
     } else {
@@ -72,6 +69,14 @@ pub(super) fn scan_picture(
         )
     });
     crate::controls::focus_outline(ui, &response);
+    // Arrows move the picture while it has the keyboard, and Esc skips what was found; Tab leaves it.
+    let filter = EventFilter {
+        horizontal_arrows: true,
+        vertical_arrows: true,
+        escape: true,
+        tab: false,
+    };
+    ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
     let shift = ui.input(|i| i.modifiers.shift);
     let looping = shown.view.places.tool.loops() && !shift;
     if looping {
@@ -129,7 +134,13 @@ pub(super) fn scan_picture(
         BODY,
         Ink::Ink2,
     );
+    id
 }
+
+/// How far an arrow moves the picture, points of the screen.
+const STEP: f64 = 16.0;
+/// The same with Alt.
+const FINE_STEP: f64 = 2.0;
 
 /// Looks at the opening from outside, or at the whole scan along its thinnest direction.
 fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u32)) -> Camera {
@@ -226,6 +237,21 @@ fn moved(
                     _ => now.turned(0.0, step, &pivot, &up),
                 };
                 changed = true;
+            }
+        }
+    }
+    if response.has_focus() {
+        for (modifiers, step) in [(Modifiers::ALT, FINE_STEP), (Modifiers::NONE, STEP)] {
+            for (key, right, down) in [
+                (Key::ArrowLeft, step, 0.0),
+                (Key::ArrowRight, -step, 0.0),
+                (Key::ArrowUp, 0.0, step),
+                (Key::ArrowDown, 0.0, -step),
+            ] {
+                if ui.input_mut(|i| i.consume_key(modifiers, key)) {
+                    now = now.panned(right, down);
+                    changed = true;
+                }
             }
         }
     }
