@@ -79,6 +79,11 @@ impl ScanView {
         self.drawn.map(|(view, _, _)| view)
     }
 
+    /// The latest picture with what each of its pixels shows.
+    pub fn picture(&self) -> &view3d::Picture {
+        self.progressive.picture()
+    }
+
     /// The latest picture.
     pub fn screen(&self) -> &Screen {
         &self.screen

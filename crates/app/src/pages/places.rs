@@ -1,5 +1,6 @@
 //! Naming the places: edges, tops, faces, junctions and holes, directly on the points.
 
+mod boxes;
 mod list;
 mod looping;
 mod naming;
@@ -97,11 +98,16 @@ fn wanted(shown: Shown) -> String {
     if shown.document().scans().is_empty() {
         return "Bring in a scan first".to_owned();
     }
+    let drawn = if shown.view.places.boxed {
+        "Drag a box over"
+    } else {
+        "Draw a loop round"
+    };
     match shown.view.places.tool {
         Tool::Aside => {
-            return "Draw a loop round what does not belong; Shift drag moves".to_owned();
+            return format!("{drawn} what does not belong; Shift drag moves");
         }
-        Tool::Keep => return "Draw a loop round what is used; Shift drag moves".to_owned(),
+        Tool::Keep => return format!("{drawn} what is used; Shift drag moves"),
         _ => {}
     }
     if shown.view.places.looking {

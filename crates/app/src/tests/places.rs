@@ -124,3 +124,78 @@ fn what_a_loop_encloses_is_put_aside_and_comes_back() {
     settle(&mut harness);
     assert_eq!(used(&harness), before);
 }
+
+#[test]
+fn a_box_dragged_on_the_picture_is_typed_over_and_taken_back() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    harness.key_press(Key::Num2);
+    harness.run_steps(3);
+    for name in ["Put aside", "Box"] {
+        harness
+            .get_by_role_and_label(Role::RadioButton, name)
+            .click();
+        harness.run_steps(3);
+    }
+    let used = |h: &Harness<'static, Window>| {
+        let document = h.state().editor().unwrap().document();
+        document
+            .scans()
+            .values()
+            .map(|p| p.blocks.len())
+            .sum::<usize>()
+    };
+    let of_boxes = |h: &Harness<'static, Window>| {
+        let job = h.state().editor().unwrap().document().job();
+        let all = job.scans.iter().flat_map(|s| s.aside.clone());
+        all.map(|r| match r.shape {
+            record::RegionShape::Box { low, high } => (low, high),
+            record::RegionShape::Lasso { .. } => panic!("a loop"),
+        })
+        .collect::<Vec<_>>()
+    };
+    let before = used(&harness);
+    let corner = picture(&harness).center() + egui::vec2(60.0, 40.0);
+    let far = corner + egui::vec2(150.0, 120.0);
+    harness.hover_at(corner);
+    harness.run_steps(1);
+    harness.drag_at(corner);
+    harness.hover_at(corner + egui::vec2(70.0, 50.0));
+    harness.run_steps(1);
+    harness.hover_at(far);
+    harness.run_steps(1);
+    harness.drop_at(far);
+    harness.run_steps(2);
+    let [(low, high)] = of_boxes(&harness)[..] else {
+        panic!("one box is wanted")
+    };
+    assert!((0..3).all(|i| low[i] < high[i]), "{low} {high}");
+    settle(&mut harness);
+    let cut = used(&harness);
+    assert!(cut < before, "{cut} {before}");
+    // Wider by typing.
+    let label = "Put aside 1, x to, mm";
+    harness
+        .get_by_role_and_label(Role::TextInput, label)
+        .click();
+    harness.run_steps(2);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+    let wanted = high.x + 40.0;
+    harness.event(egui::Event::Text(format!("{wanted:.1}")));
+    harness.run_steps(2);
+    harness.key_press(Key::Enter);
+    harness.run_steps(3);
+    let [(low_now, high_now)] = of_boxes(&harness)[..] else {
+        panic!("one box is wanted")
+    };
+    assert!((high_now.x - wanted).abs() < 0.06, "{high_now} {wanted}");
+    assert_eq!(low_now, low);
+    settle(&mut harness);
+    assert!(used(&harness) < cut);
+    for boxes in [1, 0] {
+        harness.state_mut().ask(Act::Undo);
+        harness.run_steps(2);
+        assert_eq!(of_boxes(&harness).len(), boxes);
+    }
+    settle(&mut harness);
+    assert_eq!(used(&harness), before);
+}

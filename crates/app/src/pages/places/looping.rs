@@ -2,12 +2,12 @@
 
 use editor::{Command, ScanChange};
 use egui::{PointerButton, Rect, Response, Stroke, Ui, pos2};
-use record::{Region, RegionShape, ScanId};
+use record::{Prepared, Region, RegionShape, ScanId};
 use report::theme::{Ink, size, weight};
-use view3d::Camera;
+use view3d::{Camera, Picture};
 
 use super::naming::{Naming, Tool};
-use crate::controls::{Weight, button, paragraph, rule};
+use crate::controls::{Weight, button, one_of, paragraph, rule, tick};
 use crate::look::{colour, theme_of};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -22,7 +22,8 @@ pub(super) fn draw(
     ui: &Ui,
     shown: Shown,
     field: Rect,
-    (scan, camera): (&ScanId, &Camera),
+    (scan, prepared): (&ScanId, &Prepared),
+    picture: &Picture,
     response: &Response,
     asks: &mut Vec<Act>,
 ) {
@@ -39,7 +40,9 @@ pub(super) fn draw(
             corners.push([at.x, at.y]);
         }
     }
-    if !corners.is_empty() {
+    if naming.boxed {
+        super::boxes::paint(ui, field, &corners);
+    } else if !corners.is_empty() {
         let points = corners
             .iter()
             .map(|c| pos2(c[0], c[1]) + field.center().to_vec2())
@@ -48,12 +51,20 @@ pub(super) fn draw(
         ui.painter().add(egui::Shape::closed_line(points, stroke));
     }
     if response.drag_stopped_by(PointerButton::Primary) {
-        if let Some(region) = region(&corners, camera) {
-            let change = if naming.tool == Tool::Keep {
-                ScanChange::Keep(region)
-            } else {
-                ScanChange::PutAside(region)
+        let camera = picture.view.camera;
+        let drawn = if naming.boxed {
+            let margin = prepared.spacing_mm.max(camera.mm_per_px);
+            super::boxes::region(picture, field, &corners, margin)
+        } else {
+            let per_point = f64::from(ui.ctx().pixels_per_point());
+            let camera = Camera {
+                mm_per_px: camera.mm_per_px * per_point,
+                ..camera
             };
+            region(&corners, &camera)
+        };
+        if let Some(region) = drawn {
+            let change = super::boxes::change(naming.tool, region);
             asks.push(Act::Do(Command::scan(scan.clone(), change)));
         }
         corners.clear();
@@ -100,13 +111,34 @@ pub(super) fn list(ui: &mut Ui, shown: Shown, scan: &ScanId, asks: &mut Vec<Act>
     let Some(said) = job.scans.iter().find(|s| s.id == *scan) else {
         return;
     };
-    let says = if shown.view.places.tool == Tool::Keep {
-        "Draw a loop: only what lies in it is used. The file stays as it is."
-    } else {
-        "Draw a loop: what lies in it is not used. The file stays as it is."
+    let naming = &shown.view.places;
+    let forms = ["Loop", "Box"];
+    if let Some(form) = one_of(ui, &forms, Some(usize::from(naming.boxed))) {
+        let naming = Naming {
+            boxed: form == 1,
+            ..naming.clone()
+        };
+        asks.push(Act::Naming(Box::new(naming)));
+    }
+    let says = match (naming.tool == Tool::Keep, naming.boxed) {
+        (true, false) => "Draw a loop: only what lies in it is used.",
+        (false, false) => "Draw a loop: what lies in it is not used.",
+        (true, true) => {
+            "Drag from corner to corner: only what lies in the box is used. It is as deep as what is seen."
+        }
+        (false, true) => {
+            "Drag from corner to corner: what lies in the box is not used. It is as deep as what is seen."
+        }
     };
     let body = (size::BODY, weight::REGULAR);
     paragraph(ui, says, body, Ink::Ink2);
+    let caption = (size::CAPTION, weight::REGULAR);
+    paragraph(ui, "The file stays as it is.", caption, Ink::Ink2);
+    let mut largest = said.largest_piece_only;
+    if tick(ui, &mut largest, "Use only the largest piece").changed() {
+        let change = ScanChange::LargestPieceOnly(largest);
+        asks.push(Act::Do(Command::scan(scan.clone(), change)));
+    }
     for (kept, regions) in [(true, &said.keep), (false, &said.aside)] {
         for index in 0..regions.len() {
             let word = if kept { "Used alone" } else { "Put aside" };
@@ -115,7 +147,26 @@ pub(super) fn list(ui: &mut Ui, shown: Shown, scan: &ScanId, asks: &mut Vec<Act>
                 let change = ScanChange::RemoveRegion { kept, index };
                 asks.push(Act::Do(Command::scan(scan.clone(), change)));
             }
+            super::boxes::typed(ui, shown, (said, kept, index), asks);
         }
     }
     rule(ui, Ink::Rule);
+}
+
+/// A scan of which nothing is said.
+#[cfg(test)]
+pub(super) fn empty_scan() -> record::ScanRef {
+    record::ScanRef {
+        id: "left".into(),
+        visit: "visit".into(),
+        path: "left.ply".into(),
+        hash: None,
+        unit: record::LengthUnit::Millimetre,
+        unit_source: record::UnitSource::Stated,
+        side: record::Side::Left,
+        keep: Vec::new(),
+        aside: Vec::new(),
+        largest_piece_only: false,
+        note: String::new(),
+    }
 }

@@ -77,6 +77,8 @@ pub struct Naming {
     pub name: String,
     /// Corners of the loop that is being drawn, points of the screen from the middle of the picture, right and down.
     pub corners: Vec<[f32; 2]>,
+    /// Boxes are dragged instead of loops drawn.
+    pub boxed: bool,
     /// What went wrong with the last look.
     pub says: Option<String>,
 }

@@ -56,7 +56,7 @@ pub(super) fn scan_picture(
         &scan.0,
         &prepared.hash,
         &format!("{:?}", shown.view.places.found.as_ref().map(|f| f.number)),
-        &format!("{:?}", drawn.version),
+        &format!("{:?} {:?}", drawn.version, drawn.boxes),
     ]);
     let view = screen.show(ui, field, camera, &scene, key);
     let id = ui.scope_id().with("scan picture");
@@ -80,7 +80,15 @@ pub(super) fn scan_picture(
     let shift = ui.input(|i| i.modifiers.shift);
     let looping = shown.view.places.tool.loops() && !shift;
     if looping {
-        super::looping::draw(ui, shown, field, (scan, &camera), &response, asks);
+        super::looping::draw(
+            ui,
+            shown,
+            field,
+            (scan, prepared),
+            screen.picture(),
+            &response,
+            asks,
+        );
     }
     if let Some(moved) = moved(ui, &response, field, camera, prepared, looping) {
         let naming = Naming {
@@ -272,6 +280,7 @@ struct Drawn {
     marks: Vec<(Point, MarkForm)>,
     found_line: Option<(Vec<Point>, bool)>,
     found_points: Vec<Point>,
+    boxes: Vec<[Point; 2]>,
     version: (usize, usize, usize),
 }
 
@@ -284,6 +293,7 @@ impl Drawn {
             marks: Vec::new(),
             found_line: None,
             found_points: Vec::new(),
+            boxes: Vec::new(),
             version: (0, 0, 0),
         };
         for o in job.openings.iter().filter(|o| o.scan == *scan) {
@@ -325,6 +335,11 @@ impl Drawn {
                 Err(_) => {}
             }
         }
+        if shown.view.places.tool.loops()
+            && let Some(said) = job.scans.iter().find(|s| s.id == *scan)
+        {
+            drawn.boxes = super::boxes::edges(said);
+        }
         let points = drawn.edges.iter().map(|e| e.0.len()).sum();
         drawn.version = (points, drawn.marks.len(), drawn.found_points.len());
         drawn
@@ -348,6 +363,12 @@ impl Drawn {
             if *proposed {
                 line = line.dashed(8.0, 5.0);
             }
+            scene.objects.push(Object::new(Shape::Line(line)));
+        }
+        for ends in &self.boxes {
+            let mut line = Line::new(ends, false, ink);
+            line.behind = Behind::Faint(0.3);
+            let line = line.dashed(8.0, 5.0);
             scene.objects.push(Object::new(Shape::Line(line)));
         }
         for (place, form) in &self.marks {
