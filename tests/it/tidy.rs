@@ -3,6 +3,7 @@
 mod crates;
 mod findings;
 mod literals;
+mod look;
 mod tree;
 mod words;
 

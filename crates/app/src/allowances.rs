@@ -301,7 +301,7 @@ fn blank(
         .font(font(size::BODY, weight::SEMI_BOLD))
         .align(Align2::CENTER_CENTER)
         .frame(egui::Frame::NONE)
-        .margin(egui::Margin::symmetric(4, 0));
+        .margin(egui::Margin::symmetric(space::UNIT as i8, 0));
     let edge = if sound { Ink::Ink2 } else { Ink::WillNotFit };
     let wide = if sound { 1.0 } else { 2.0 };
     ui.painter().rect(

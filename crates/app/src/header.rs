@@ -2,7 +2,7 @@
 
 use editor::ScanState;
 use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
-use record::Verdict;
+use record::{Side, Verdict};
 use report::theme::{Ink, line, size, space, weight};
 
 use crate::controls::{focus_outline, underlined_at, words_at};
@@ -186,13 +186,23 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                     .iter()
                     .filter(|s| s.unit_source == record::UnitSource::Guessed)
                     .count();
+                // A side may be said of what is named in a scan instead.
+                let sides = job
+                    .scans
+                    .iter()
+                    .filter(|s| s.side == Side::NotSaid)
+                    .filter(|s| {
+                        let mut within = job.openings.iter().filter(|o| o.scan == s.id);
+                        within.all(|o| o.side == Side::NotSaid)
+                    })
+                    .count();
+                let scans = plural(ready, "scan", "scans");
                 if asked > 0 {
-                    (
-                        Far::Doubt,
-                        format!("{}, {asked} unit to say", plural(ready, "scan", "scans")),
-                    )
+                    (Far::Doubt, format!("{scans}, {asked} unit to say"))
+                } else if sides > 0 {
+                    (Far::Doubt, format!("{scans}, {sides} side to say"))
                 } else {
-                    (Far::Done, plural(ready, "scan", "scans"))
+                    (Far::Done, scans)
                 }
             }
         }

@@ -123,7 +123,10 @@ pub fn show_sheet(
     Answers { hits }
 }
 
-/// Every name with the box of all pieces that carry it.
+/// Pieces of a station are one place where they lie so near to each other, points of the screen.
+const NEAR: f32 = 24.0;
+
+/// Every name with the box of all pieces that carry it; a station has one on each page.
 fn places(sheet: &Sheet, at: Pos2) -> Vec<(Hit, Rect)> {
     let mut found: Vec<(Hit, Rect)> = Vec::new();
     for item in &sheet.items {
@@ -176,7 +179,9 @@ fn places(sheet: &Sheet, at: Pos2) -> Vec<(Hit, Rect)> {
             _ => continue,
         };
         let rect = rect.translate(at.to_vec2());
-        match found.iter_mut().find(|(h, _)| h == hit) {
+        // A station stands on both pages: what lies between them is not it.
+        let near = |r: &Rect| !matches!(hit, Hit::Station(..)) || r.expand(NEAR).intersects(rect);
+        match found.iter_mut().find(|(h, r)| h == hit && near(r)) {
             Some((_, r)) => *r = r.union(rect),
             None => found.push((hit.clone(), rect)),
         }

@@ -437,5 +437,5 @@ const MORE_KEYS: [&str; 4] = [
     "Space, held: the left edge on the right page",
     "Up, Down: station by station",
     "Ctrl C: the figure pointed at, with unit, give or take, side and mark; Ctrl Shift C: the table",
-    "While places are named: Enter keeps, Esc skips, + and − grow or shrink a face, N looks at the next proposal, P goes to the picture, where arrows move it (Alt: a little) and Space takes its middle; E, T, F, J, H choose what is named, C copies across",
+    "While places are named: Enter keeps, Esc skips, + and − grow or shrink a face, N looks at the next proposal, P goes to the picture, where arrows move it (Alt: a little) and Space takes its middle; E, T, F, J, H choose what is named, O shows the colours of the scan, C copies across",
 ];

@@ -2,6 +2,7 @@
 
 mod answer;
 mod from_empty;
+mod pictures;
 mod places;
 mod rules;
 mod start;

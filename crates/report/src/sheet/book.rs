@@ -177,7 +177,8 @@ fn rung_place(pair: &Pair, rung: &AngleRow, of_b: bool) -> Option<Point> {
     }
 }
 
-/// The factor asked for, or the largest round one that keeps the enlarged edge on its page.
+/// The factor asked for, or the largest round one that keeps the enlarged edge, and the band of what is allowed, on their
+/// page.
 fn drawn_factor(pair: &Pair, view: &BookView, page: Option<PageView>) -> f64 {
     if let Some(factor) = view.factor {
         return factor.max(1.0);
@@ -187,6 +188,10 @@ fn drawn_factor(pair: &Pair, view: &BookView, page: Option<PageView>) -> f64 {
         .iter()
         .map(|s| (s.b - s.a).xy().norm())
         .fold(0.0, f64::max);
+    let allowed = pair.part.filter(|_| view.laid_over);
+    let farthest = allowed.map_or(farthest, |p| {
+        farthest.max(p.allowed.wide_mm).max(p.allowed.tight_mm)
+    });
     let span = page.map_or(0.0, |p| p.page[1][0].min(p.page[1][1]) / p.scale);
     [50.0, 20.0, 10.0, 5.0, 2.0]
         .into_iter()

@@ -102,7 +102,7 @@ pub fn strip_field(pair: &Pair, [width, height]: [f64; 2], pointed: Option<usize
             &mut sheet,
             pair,
             shows,
-            [top, top + each - 6.0],
+            [top, top + each - 16.0],
             from_to,
             pointed,
         );

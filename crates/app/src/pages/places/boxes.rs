@@ -138,7 +138,7 @@ pub(super) fn typed(
                     note: regions[index].note.clone(),
                 };
                 asks.push(if low[axis] < high[axis] {
-                    Act::Do(replaced(&scan.id, regions, (kept, index), region))
+                    Act::Do(replaced(&scan.id, regions, (kept, index), &region))
                 } else {
                     let says = format!("the box would end in {name} before it begins");
                     Act::Say(says)
@@ -192,7 +192,7 @@ fn replaced(
     scan: &ScanId,
     regions: &[Region],
     (kept, index): (bool, usize),
-    new: Region,
+    new: &Region,
 ) -> Command {
     let step = |change| Command::scan(scan.clone(), change);
     let add = |region: &Region| {
@@ -206,7 +206,7 @@ fn replaced(
         .iter()
         .map(|_| step(ScanChange::RemoveRegion { kept, index }));
     let back = regions[index + 1..].iter().map(add);
-    let commands = out.chain([add(&new)]).chain(back).collect();
+    let commands = out.chain([add(new)]).chain(back).collect();
     Command::Several {
         name: format!("box {} of {scan}", index + 1),
         commands,

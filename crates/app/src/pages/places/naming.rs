@@ -79,6 +79,8 @@ pub struct Naming {
     pub corners: Vec<[f32; 2]>,
     /// Boxes are dragged instead of loops drawn.
     pub boxed: bool,
+    /// Points have the colours they were scanned with; otherwise all are plain metal.
+    pub own_colours: bool,
     /// What went wrong with the last look.
     pub says: Option<String>,
 }

@@ -13,7 +13,7 @@ use report::theme::{Ink, size, space, weight};
 use view3d::{Behind, Camera, Line, MarkForm, Marks, Object, Points, Scene, Shape, View};
 
 use super::naming::{Naming, Tool, free_name, opening, side_of};
-use crate::controls::words_at;
+use crate::controls::{switch_at, words_at};
 use crate::look::theme_of;
 use crate::scan_view::{ScanView, metal};
 use crate::shown::Shown;
@@ -50,13 +50,19 @@ pub(super) fn scan_picture(
     } else {
         Ink::Left
     };
+    let own_colours = shown.view.places.own_colours && prepared.blocks.has_colours();
     let drawn = Drawn::of(shown, scan);
-    let scene = drawn.scene(prepared, theme.rgb(ink), theme.rgb(Ink::Ink), metal(theme));
+    let scene = drawn.scene(
+        (prepared, own_colours),
+        theme.rgb(ink),
+        theme.rgb(Ink::Ink),
+        metal(theme),
+    );
     let key = crate::pages::answer::key_of(&[
         &scan.0,
         &prepared.hash,
         &format!("{:?}", shown.view.places.found.as_ref().map(|f| f.number)),
-        &format!("{:?} {:?}", drawn.version, drawn.boxes),
+        &format!("{:?} {:?} {own_colours}", drawn.version, drawn.boxes),
     ]);
     let view = screen.show(ui, field, camera, &scene, key);
     let id = ui.scope_id().with("scan picture");
@@ -142,7 +148,35 @@ pub(super) fn scan_picture(
         BODY,
         Ink::Ink2,
     );
+    if prepared.blocks.has_colours() {
+        colours_switch(ui, shown, field, asks);
+    }
     id
+}
+
+/// Turns the colours of the scan on and off: pen marks and tape show in nothing else.
+fn colours_switch(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
+    let naming = &shown.view.places;
+    let name = "Own colours";
+    let size = vec2(
+        crate::controls::button_width(name),
+        space::SMALL_CONTROL as f32,
+    );
+    let corner = pos2(
+        field.right() - size.x - space::GAP as f32,
+        field.top() + space::GAP as f32,
+    );
+    let key = !ui.ctx().text_edit_focused()
+        && shown.view.panel.is_none()
+        && ui.input_mut(|i| i.consume_key(Modifiers::NONE, Key::O));
+    let rect = Rect::from_min_size(corner, size);
+    if switch_at(ui, rect, name, naming.own_colours).clicked() || key {
+        let naming = Naming {
+            own_colours: !naming.own_colours,
+            ..naming.clone()
+        };
+        asks.push(Act::Naming(Box::new(naming)));
+    }
 }
 
 /// How far an arrow moves the picture, points of the screen.
@@ -347,14 +381,14 @@ impl Drawn {
 
     fn scene<'a>(
         &'a self,
-        prepared: &'a Prepared,
+        (prepared, own_colours): (&'a Prepared, bool),
         side: [u8; 3],
         ink: [u8; 3],
         metal: [u8; 3],
     ) -> Scene<'a> {
         let mut scene = Scene::default();
         let mut points = Points::new(&prepared.blocks, metal);
-        points.paint.own_share = 0.35;
+        points.paint.own_share = if own_colours { 1.0 } else { 0.0 };
         scene.objects.push(Object::new(Shape::Points(points)));
         for (points, closed, proposed) in &self.edges {
             let mut line = Line::new(points, *closed, side);
