@@ -282,7 +282,7 @@ impl Window {
                 self.shares_came();
                 self.edited &= !chances;
             }
-            Event::Notice(notice) => self.view.said = Some(notice.says),
+            Event::Notice(notice) => self.view.said = Some(without_folders(&notice.says)),
             Event::BroughtIn(scan) => {
                 self.view.scan = Some(scan);
                 if self.view.hand_over.folder.is_empty() {
@@ -589,6 +589,25 @@ impl Window {
             asks.extend(pasted.map(Act::Paste));
         }
     }
+}
+
+/// A sentence with quoted paths cut down to the names of the files: it has one line.
+fn without_folders(says: &str) -> String {
+    let name = |part: &str| {
+        let from = part.rfind(['/', '\\']).map_or(0, |at| at + 1);
+        part[from..].to_owned()
+    };
+    let parts = says.split('"').enumerate();
+    let parts: Vec<String> = parts
+        .map(|(k, part)| {
+            if k % 2 == 1 {
+                name(part)
+            } else {
+                part.to_owned()
+            }
+        })
+        .collect();
+    parts.concat()
 }
 
 /// On the empty sheet Enter takes the first line, unless another one has the keyboard.

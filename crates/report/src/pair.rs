@@ -1,8 +1,8 @@
 //! What belongs to one comparison, gathered from the study.
 
 use record::{
-    AngleRow, DecidedCompare, Finding, MeasuredCompare, MeasuredOpening, OpeningId, OptionKind,
-    OptionResult, Part, Relation, Severity, Side, Study,
+    AngleRow, DecidedCompare, Finding, MeasuredCompare, MeasuredOpening, OpeningId,
+    OpeningNotMeasured, OptionKind, OptionResult, Part, Relation, Severity, Side, Study,
 };
 
 use crate::words;
@@ -62,16 +62,28 @@ impl<'a> Pair<'a> {
     fn word(&self, index: usize, id: Option<&OpeningId>) -> String {
         match self.measured.relation {
             Relation::Itself => ["left", "right"][index].to_owned(),
-            Relation::Mirrored => match self.measured.sides[index] {
-                Side::Left => "left".to_owned(),
-                Side::Right => "right".to_owned(),
-                Side::Centre | Side::NotSaid => ["first", "second"][index].to_owned(),
-            },
+            // Of one that is not measured the other one tells the side.
+            Relation::Mirrored => {
+                match (self.measured.sides[index], self.measured.sides[1 - index]) {
+                    (Side::Left, _) | (Side::NotSaid, Side::Right) => "left".to_owned(),
+                    (Side::Right, _) | (Side::NotSaid, Side::Left) => "right".to_owned(),
+                    _ => ["first", "second"][index].to_owned(),
+                }
+            }
             Relation::Same => id.map_or_else(
                 || ["first", "second"][index].to_owned(),
                 |id| self.opening(id).map_or(id.0.clone(), |o| o.name.clone()),
             ),
         }
+    }
+
+    /// Which of the two openings was not measured, and why; `None` where both were, or one is not in the job at all.
+    pub fn not_measured(&self) -> Option<&'a OpeningNotMeasured> {
+        let named = |id: &OpeningId| {
+            let all = &self.study.not_measured;
+            all.iter().find(|n| n.id == *id)
+        };
+        named(&self.measured.a).or_else(|| self.measured.b.as_ref().and_then(named))
     }
 
     /// Whether there is nothing to compare with.

@@ -170,6 +170,15 @@ fn without_options(pair: &Pair, angle: &str) -> Option<PairText> {
             angle: angle.to_owned(),
         });
     }
+    if let Some(lost) = pair.not_measured() {
+        return Some(PairText {
+            verdict: Verdict::NotMeasured,
+            headline: format!("{title}: no verdict."),
+            reason: format!("{} was not measured: {}.", capital(&lost.id.0), lost.why),
+            cure: "Bring that scan in again; what is named in it stays.".to_owned(),
+            angle: angle.to_owned(),
+        });
+    }
     plain(
         Verdict::NotMeasured,
         format!("{title}: no verdict."),

@@ -72,6 +72,11 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
         .filter(|p| pair_text(p).verdict == Verdict::NotProven)
         .map(Pair::title)
         .collect();
+    let unknown: Vec<&str> = pairs
+        .iter()
+        .filter(|p| p.stop().is_none() && pair_text(p).verdict == Verdict::NotMeasured)
+        .map(Pair::title)
+        .collect();
     let (head, more) = if pairs.is_empty() {
         (
             "Nothing to hand over yet.".to_owned(),
@@ -79,8 +84,24 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
         )
     } else if !stopped.is_empty() {
         (
-            format!("Stop: {} is not handed over.", stopped.join(", ")),
+            match &stopped[..] {
+                [one] => format!("Stop: {one} is not handed over."),
+                more if more.len() < 4 => {
+                    format!("Stop: {} are not handed over.", more.join(", "))
+                }
+                more => format!("Stop: {} pairs are not handed over.", more.len()),
+            },
             "Its doubts say why. The other pairs can leave.".to_owned(),
+        )
+    } else if !unknown.is_empty() {
+        let them = match &unknown[..] {
+            [one] => format!("{one} has no verdict"),
+            [one, other] => format!("{one} and {other} have no verdict"),
+            more => format!("{} pairs have no verdict", more.len()),
+        };
+        (
+            format!("What is measured can leave; {them}."),
+            "Of a pair without a verdict only the measured side is drawn, as it is.".to_owned(),
         )
     } else if open.is_empty() {
         (

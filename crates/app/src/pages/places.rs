@@ -18,7 +18,7 @@ use crate::shown::Shown;
 use crate::state::Act;
 
 pub use naming::{Naming, Tool};
-use naming::{keep, opening, resized, skip};
+use naming::{edge_is_lost, keep, opening, resized, skip};
 
 const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
 const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
@@ -123,6 +123,10 @@ fn wanted(shown: Shown) -> String {
         None => "Click near the edge of an opening".to_owned(),
         Some(o) if o.sureness.is_some() => format!(
             "{} is proposed: Enter keeps it, Esc skips it, N looks at the next",
+            o.name
+        ),
+        Some(o) if edge_is_lost(shown, o) => format!(
+            "{}: no edge was found where it was clicked; click near it again",
             o.name
         ),
         Some(o) if o.edge.is_none() => format!("{}: click near its edge", o.name),

@@ -285,7 +285,7 @@ fn draw_b(
 ) {
     let all = &pair.measured.stations;
     if all.is_empty() {
-        let says = if pair.one_side_only() {
+        let says = if pair.one_side_only() || pair.not_measured().is_some() {
             "not measured"
         } else {
             "no edge to lay on the other"

@@ -44,13 +44,18 @@ impl Choosing<'_> {
 pub fn choices_field(pair: &Pair, [width, height]: [f64; 2], asked: &Choosing<'_>) -> Sheet {
     let mut sheet = Sheet::empty([width, height], String::new());
     let shown = crate::terminal::shown_options(pair, 5);
-    if shown.is_empty() {
+    if shown.is_empty() || pair.one_side_only() {
+        let says = if pair.one_side_only() || pair.not_measured().is_some() {
+            "No choices before both sides are measured."
+        } else {
+            "No choices: nothing could be decided."
+        };
         sheet.text(
             [space::INSIDE, 40.0],
             (size::BODY, weight::REGULAR),
             Anchor::Start,
             Ink::Ink3,
-            "No choices: nothing could be decided.",
+            says,
         );
         return sheet;
     }

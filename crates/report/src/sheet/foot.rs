@@ -177,9 +177,21 @@ fn doubt_text(finding: &Finding) -> String {
 
 fn next_reading(pair: &Pair) -> String {
     full_stop(
-        &crate::sentence::next_reading(pair)
-            .map_or_else(|| "nothing is asked for".to_owned(), |n| n.what.clone()),
+        &crate::sentence::next_reading(pair).map_or_else(|| not_asked(pair), |n| n.what.clone()),
     )
+}
+
+/// What is said where no reading is asked for: what is missing, if something is.
+fn not_asked(pair: &Pair) -> String {
+    if pair.one_side_only() {
+        format!("the {} side of it", pair.b_word())
+    } else if let Some(lost) = pair.not_measured() {
+        format!("{}: {}", lost.id, lost.why)
+    } else if let Some(stop) = pair.stop() {
+        stop.advice.clone()
+    } else {
+        "nothing is asked for".to_owned()
+    }
 }
 
 /// How units read in a title block.

@@ -6,7 +6,7 @@ use record::{EdgeKind, FaceId, JunctionId, JunctionPick, Opening, Side, Stations
 use report::number::show as figure;
 use report::theme::{Ink, size, space, weight};
 
-use super::naming::{Naming, Tool, free_name, keep, opening, resized, skip};
+use super::naming::{Naming, Tool, edge_is_lost, free_name, keep, opening, resized, skip};
 use super::{is_answered, turn_to, unanswered_side};
 use crate::controls::{Weight, button, one_of, paragraph, rule, text_line, words_at};
 use crate::shown::Shown;
@@ -189,7 +189,8 @@ fn found(ui: &mut Ui, shown: Shown, answer: &ProbeAnswer, asks: &mut Vec<Act>) {
                     &format!("{:.0} mm along; nothing is guessed there", gap.from_mm),
                 );
             }
-            let named = opening(shown).filter(|o| o.scan == answer.scan && o.edge.is_none());
+            let named = opening(shown)
+                .filter(|o| o.scan == answer.scan && (o.edge.is_none() || edge_is_lost(shown, o)));
             if named.is_none() {
                 name_field(ui, shown, "Name of the new opening", asks);
             }
@@ -424,7 +425,11 @@ fn unfolded(ui: &mut Ui, shown: Shown, o: &Opening, asks: &mut Vec<Act>) {
     let mut ask = |change: OpeningChange| asks.push(Act::Do(Command::opening(id.clone(), change)));
     rename(ui, o, &mut ask);
     let word = |there: bool| if there { "named" } else { "not yet" };
-    row(ui, "Edge", word(o.edge.is_some()), "");
+    if edge_is_lost(shown, o) {
+        row(ui, "Edge", "not found", "click near it again");
+    } else {
+        row(ui, "Edge", word(o.edge.is_some()), "");
+    }
     row(ui, "Top", word(o.top.is_some()), "");
     for face in &o.faces {
         let reach = face

@@ -97,6 +97,13 @@ pub(super) fn opening(shown: Shown<'_>) -> Option<&Opening> {
         })
 }
 
+/// Whether an edge was picked and, as measured now, not found.
+pub(super) fn edge_is_lost(shown: Shown, o: &Opening) -> bool {
+    let measured = &shown.document().study().measured.openings;
+    let of_it = measured.iter().find(|m| m.id == o.id);
+    o.edge.is_some() && shown.document().is_fresh() && of_it.is_some_and(|m| m.edge.is_none())
+}
+
 /// `face-3`: the first name of its kind that the opening does not have.
 pub(super) fn free_name(shown: Shown, kind: &str) -> String {
     let taken = |name: &str| {
@@ -137,7 +144,7 @@ pub(super) fn keep(shown: Shown) -> Option<Vec<Act>> {
     }
     let named = opening(shown).filter(|o| o.scan == answer.scan);
     match (&answer.at, named) {
-        (ProbeAt::Edge(pick), Some(o)) if o.edge.is_none() => Some(vec![
+        (ProbeAt::Edge(pick), Some(o)) if o.edge.is_none() || edge_is_lost(shown, o) => Some(vec![
             Act::Do(Command::opening(
                 o.id.clone(),
                 OpeningChange::Edge(Some(pick.clone())),

@@ -187,9 +187,11 @@ const FINE_STEP: f64 = 2.0;
 /// Looks at the opening from outside, or at the whole scan along its thinnest direction.
 fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u32)) -> Camera {
     let study = shown.document().study();
-    let measured = opening(shown)
-        .filter(|o| o.scan == *scan)
-        .and_then(|o| study.measured.openings.iter().find(|m| m.id == o.id));
+    let measured = opening(shown).filter(|o| o.scan == *scan).and_then(|o| {
+        let m = study.measured.openings.iter().find(|m| m.id == o.id)?;
+        // Where its edge was not found, its axes may be anywhere.
+        (m.edge.is_some() || o.edge.is_none()).then_some(m)
+    });
     if let Some(m) = measured {
         let scan_from_part = m.part_from_scan.inverse();
         let middle = scan_from_part * Point::origin();
