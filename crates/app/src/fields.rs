@@ -176,6 +176,13 @@ pub fn paint_border(ui: &Ui, all: Rect, sheet: Rect) {
     painter.hline(all.right() - twice..=all.right(), c.y, thin);
 }
 
+/// The edge of the sheet once more, over the lines of the fields.
+pub fn paint_edge(ui: &Ui, sheet: Rect) {
+    let edge = Stroke::new(line::SHEET as f32, colour(theme_of(ui.ctx()), Ink::Rule));
+    ui.painter()
+        .rect_stroke(sheet, 0.0, edge, StrokeKind::Inside);
+}
+
 /// The line round a field.
 pub fn paint_field(ui: &Ui, field: Rect) {
     let stroke = Stroke::new(line::FIELD as f32, colour(theme_of(ui.ctx()), Ink::Rule));

@@ -5,6 +5,7 @@
 //! [`report::theme`]; sheets from [`report::sheet`], so that the screen equals the print; pictures of scans from `view3d`.
 
 pub mod allowances;
+mod around;
 mod blit;
 mod coach;
 mod controls;
@@ -14,6 +15,7 @@ mod header;
 mod keys;
 mod lesson;
 pub mod look;
+mod page_keys;
 pub mod pages;
 mod paint;
 mod panels;

@@ -4,21 +4,21 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use editor::{Editor, Event, Refused, Settings};
-use egui::{Key, Modifiers, Rect, Ui};
+use egui::{Key, Ui};
 use record::CompareId;
-use report::sheet::{plan_field, title_block, units_word};
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 
-use crate::fields::{BLOCK, Fields, fill_field, paint_border, paint_field};
-use crate::lesson::{self, Lesson};
+use crate::around::{block, plan};
+use crate::fields::{Fields, paint_border, paint_edge};
+use crate::lesson::Lesson;
+use crate::page_keys::{book_keys, copy_keys, start_key};
 use crate::pages;
-use crate::paint::{Manner, paint_sheet, show_sheet};
 use crate::preferences::Preferences;
 use crate::printing::Printing;
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel, Step, ViewState};
-use crate::{controls, keys, look, panels};
+use crate::{keys, look, panels};
 
 /// How long a figure that changed stands underlined.
 pub const UNDERLINED: Duration = Duration::from_secs(2);
@@ -526,6 +526,7 @@ impl Window {
             );
             start_key(&ctx, self.view.panel.is_some(), &mut asks);
             block(ui, fields.sheet, None);
+            paint_edge(ui, fields.sheet);
             panels::show(&ctx, None, self.view.panel.as_ref(), &mut asks);
             self.asks.extend(asks);
             return;
@@ -552,6 +553,7 @@ impl Window {
             }
         }
         block(ui, fields.sheet, Some(shown));
+        paint_edge(ui, fields.sheet);
         copy_keys(&ctx, shown, &mut asks);
         panels::show(&ctx, Some(shown), self.view.panel.as_ref(), &mut asks);
         if !asks.is_empty() {
@@ -608,192 +610,6 @@ fn without_folders(says: &str) -> String {
         })
         .collect();
     parts.concat()
-}
-
-/// On the empty sheet Enter takes the first line, unless another one has the keyboard.
-fn start_key(ctx: &egui::Context, panel: bool, asks: &mut Vec<Act>) {
-    let free = !panel && !ctx.egui_wants_keyboard_input();
-    if free && ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Enter)) {
-        asks.push(Act::Panel(Some(Panel::OpenFile(String::new()))));
-    }
-}
-
-/// Keys of the book.
-fn book_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
-    use report::sheet::Pages;
-    if ctx.text_edit_focused() || shown.view.panel.is_some() {
-        return;
-    }
-    let mut key = |key: Key, act: Act| {
-        if ctx.input_mut(|i| i.consume_key(Modifiers::NONE, key)) {
-            asks.push(act);
-        }
-    };
-    key(Key::L, Act::Pages(Pages::A));
-    key(Key::R, Act::Pages(Pages::B));
-    key(Key::B, Act::Pages(Pages::Both));
-    key(Key::X, Act::NextFactor);
-    key(Key::E, Act::Strip);
-    // With something in hand the arrows go from control to control.
-    let free = !ctx.egui_wants_keyboard_input();
-    let count = shown.pair().map_or(0, |p| p.measured.stations.len());
-    if count > 0 && free {
-        let now = shown.view.pointed;
-        key(
-            Key::ArrowDown,
-            Act::Point(Some(now.map_or(0, |k| (k + 1) % count))),
-        );
-        key(
-            Key::ArrowUp,
-            Act::Point(Some(now.map_or(count - 1, |k| (k + count - 1) % count))),
-        );
-    }
-    key(Key::Escape, Act::Point(None));
-}
-
-/// Ctrl-C the figure pointed at, Ctrl-Shift-C the table.
-fn copy_keys(ctx: &egui::Context, shown: Shown, asks: &mut Vec<Act>) {
-    if ctx.text_edit_focused() && shown.view.panel.is_none() {
-        return;
-    }
-    let shift = ctx.input(|i| i.modifiers.shift);
-    let wanted = ctx.input_mut(|i| {
-        let before = i.events.len();
-        i.events.retain(|e| !matches!(e, egui::Event::Copy));
-        i.events.len() < before
-    }) || ctx.input_mut(|i| {
-        i.consume_key(Modifiers::COMMAND, Key::C)
-            || i.consume_key(Modifiers::COMMAND | Modifiers::SHIFT, Key::C)
-    });
-    let Some(pair) = shown.pair().filter(|_| wanted) else {
-        return;
-    };
-    let hit = match (&shown.view.panel, shown.view.pointed) {
-        (Some(Panel::Figure(hit)), _) => Some(hit.clone()),
-        (_, Some(k)) => Some(report::sheet::Hit::Station(pair.measured.id.clone(), k)),
-        _ => None,
-    };
-    let text = if shift {
-        Some(report::explain::table(&pair))
-    } else {
-        hit.and_then(|h| report::explain::explain(&pair, &h))
-            .map(|e| e.copy)
-            .or_else(|| Some(report::pair_text(&pair).full()))
-    };
-    asks.extend(text.map(Act::Copy));
-}
-
-fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
-    fill_field(ui, field, Ink::Field);
-    let mut plan = field;
-    if let Some(lesson) = &shown.view.lesson {
-        plan.max.y -= SLIP;
-        let slip = Rect::from_min_max(egui::pos2(field.min.x, plan.max.y), field.max);
-        prompt(ui, lesson, slip, asks);
-    }
-    let field = plan;
-    let pairs = shown.pairs();
-    let chosen = shown.pair().map(|p| p.measured.id.clone());
-    let size = [f64::from(field.width()), f64::from(field.height())];
-    let sheet = plan_field(&pairs, chosen.as_ref(), size);
-    let says = |hit: &report::sheet::Hit| match hit {
-        report::sheet::Hit::Pair(id) => pairs.iter().find(|p| p.measured.id == *id).map(|p| {
-            format!(
-                "{}: {}",
-                p.title(),
-                report::words::verdict(report::pair_text(p).verdict).to_lowercase()
-            )
-        }),
-        _ => None,
-    };
-    let answers = show_sheet(ui, "plan", &sheet, field.min, Manner::default(), &says);
-    if let Some(report::sheet::Hit::Pair(id)) = answers.clicked() {
-        asks.push(Act::Pair(id.clone()));
-    }
-    paint_field(ui, field);
-}
-
-/// Height of the slip with a sentence of the worked example.
-const SLIP: f32 = 168.0;
-
-/// The sentence of the worked example, below the plan.
-fn prompt(ui: &mut Ui, lesson: &Lesson, slip: Rect, asks: &mut Vec<Act>) {
-    let (at, says) = lesson.prompt();
-    fill_field(ui, slip, Ink::Sheet);
-    paint_field(ui, slip);
-    pages::bring_in::within(ui, slip, "worked example", |ui| {
-        let count = format!("Worked example, {} of {}", at + 1, lesson::PROMPTS.len());
-        controls::paragraph(ui, &count, (size::CAPTION, weight::SEMI_BOLD), Ink::Ink2);
-        controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink);
-        let hint = "The coach stays open; the sentences go";
-        if controls::button(ui, "Enough", controls::Weight::Plain, hint).clicked() {
-            asks.push(Act::EndLesson);
-        }
-    });
-}
-
-/// The title block, always lower right.
-fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
-    let size = [BLOCK[0].min(sheet.width() * 0.4), BLOCK[1]];
-    let at = sheet.max - egui::vec2(size[0], size[1]);
-    let none = || "none".to_owned();
-    let (units, state, pair, revision) = match shown {
-        None => (
-            "not set".to_owned(),
-            "not stated".to_owned(),
-            none(),
-            none(),
-        ),
-        Some(shown) => {
-            let job = shown.document().job();
-            let pair = shown.pair().map_or_else(none, |p| p.measured.id.0.clone());
-            let saved = if shown.document().is_saved() {
-                "saved"
-            } else {
-                "draft"
-            };
-            (
-                units_word(job.units).to_owned(),
-                body_state(shown),
-                pair,
-                saved.to_owned(),
-            )
-        }
-    };
-    let cells = [
-        ("Units", units),
-        ("Centreline", "not needed yet".to_owned()),
-        ("Body state", state),
-        ("Left, right", "seated facing front".to_owned()),
-        ("Pair", pair),
-        ("Revision", revision),
-    ];
-    let block = title_block(&cells, size.map(f64::from));
-    paint_sheet(ui, &block, at, look::theme_of(ui.ctx()), Manner::default());
-}
-
-fn body_state(shown: Shown) -> String {
-    use record::{Mounting, Surface};
-    let job = shown.document().job();
-    let Some(visit) = job.visits.first() else {
-        return "not stated".to_owned();
-    };
-    let mounting = match visit.state.mounting {
-        Mounting::NotNoted => "not noted",
-        Mounting::OnMounts => "on mounts",
-        Mounting::OnStands => "on stands",
-    };
-    let word = |s: Surface| match s {
-        Surface::NotNoted => None,
-        Surface::Bare => Some("bare"),
-        Surface::Primed => Some("primed"),
-        Surface::Painted => Some("painted"),
-    };
-    match (word(visit.state.left), word(visit.state.right)) {
-        (Some(l), Some(r)) if l == r => format!("{mounting}; {l}"),
-        (Some(l), Some(r)) => format!("L {l}, R {r}"),
-        _ => mounting.to_owned(),
-    }
 }
 
 impl eframe::App for Window {

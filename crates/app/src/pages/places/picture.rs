@@ -212,14 +212,54 @@ fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u3
         };
     }
     let bounds = prepared.blocks.bounds();
-    let extent = bounds.size();
-    let thin = (0..3)
-        .min_by(|a, b| extent[*a].total_cmp(&extent[*b]))
-        .unwrap_or(0);
-    let mut along = Vector::zeros();
-    along[thin] = 1.0;
-    let up = if thin == 2 { Vector::y() } else { Vector::z() };
+    let along = broad_side(prepared).unwrap_or_else(Vector::z);
+    let up = if along.z.abs() > 0.9 * along.norm() {
+        Vector::y()
+    } else {
+        Vector::z()
+    };
     Camera::along(bounds.centre(), &along, &up).fitted_to(&bounds, size, 24.0)
+}
+
+/// The direction in which a scan is thinnest, away from the side its triangles or normals face; `None` for next to no points.
+fn broad_side(prepared: &Prepared) -> Option<Vector> {
+    const LOOKS: usize = 2000;
+    let blocks = &prepared.blocks;
+    let count = blocks.len();
+    let step = (count / LOOKS).max(1);
+    let slots = || (0..count as u32).step_by(step);
+    let sum = slots()
+        .map(|s| blocks.point(s).coords)
+        .reduce(|a, b| a + b)?;
+    let middle = sum / slots().count() as f64;
+    let spread = slots()
+        .map(|s| blocks.point(s).coords - middle)
+        .map(|d| d * d.transpose())
+        .reduce(|a, b| a + b)?
+        .symmetric_eigen();
+    let thin = (0..3).min_by(|a, b| spread.eigenvalues[*a].total_cmp(&spread.eigenvalues[*b]))?;
+    let along: Vector = spread.eigenvectors.column(thin).into_owned();
+    let step = (prepared.triangles.len() / LOOKS).max(1);
+    let faces: Vector = prepared
+        .triangles
+        .iter()
+        .step_by(step)
+        .map(|t| {
+            let [a, b, c] = t.map(|s| blocks.point(s));
+            (b - a).cross(&(c - a))
+        })
+        .sum();
+    let normals: Vector = slots().filter_map(|s| blocks.normal(s)).sum();
+    let outward = if prepared.triangles.is_empty() {
+        normals
+    } else {
+        faces
+    };
+    Some(if along.dot(&outward) > 0.0 {
+        -along
+    } else {
+        along
+    })
 }
 
 /// The camera after what pointer and keys ask for; `None` if they ask for nothing.

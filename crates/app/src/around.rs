@@ -1,0 +1,126 @@
+//! What stands round every page: the plan on the left, the sentence of the worked example, the title block.
+
+use egui::{Rect, Ui};
+use report::sheet::{plan_field, title_block, units_word};
+use report::theme::{Ink, size, weight};
+
+use crate::fields::{BLOCK, fill_field, paint_field};
+use crate::lesson::{self, Lesson};
+use crate::paint::{Manner, paint_sheet, show_sheet};
+use crate::shown::Shown;
+use crate::state::Act;
+use crate::{controls, look, pages};
+
+/// The plan of the coach with every pair, and below it the sentence of the worked example.
+pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
+    fill_field(ui, field, Ink::Field);
+    let mut plan = field;
+    if let Some(lesson) = &shown.view.lesson {
+        plan.max.y -= SLIP;
+        let slip = Rect::from_min_max(egui::pos2(field.min.x, plan.max.y), field.max);
+        prompt(ui, lesson, slip, asks);
+    }
+    let field = plan;
+    let pairs = shown.pairs();
+    let chosen = shown.pair().map(|p| p.measured.id.clone());
+    let size = [f64::from(field.width()), f64::from(field.height())];
+    let sheet = plan_field(&pairs, chosen.as_ref(), size);
+    let says = |hit: &report::sheet::Hit| match hit {
+        report::sheet::Hit::Pair(id) => pairs.iter().find(|p| p.measured.id == *id).map(|p| {
+            format!(
+                "{}: {}",
+                p.title(),
+                report::words::verdict(report::pair_text(p).verdict).to_lowercase()
+            )
+        }),
+        _ => None,
+    };
+    let answers = show_sheet(ui, "plan", &sheet, field.min, Manner::default(), &says);
+    if let Some(report::sheet::Hit::Pair(id)) = answers.clicked() {
+        asks.push(Act::Pair(id.clone()));
+    }
+    paint_field(ui, field);
+}
+
+/// Height of the slip with a sentence of the worked example.
+const SLIP: f32 = 168.0;
+
+/// The sentence of the worked example, below the plan.
+fn prompt(ui: &mut Ui, lesson: &Lesson, slip: Rect, asks: &mut Vec<Act>) {
+    let (at, says) = lesson.prompt();
+    fill_field(ui, slip, Ink::Sheet);
+    paint_field(ui, slip);
+    pages::bring_in::within(ui, slip, "worked example", |ui| {
+        let count = format!("Worked example, {} of {}", at + 1, lesson::PROMPTS.len());
+        controls::paragraph(ui, &count, (size::CAPTION, weight::SEMI_BOLD), Ink::Ink2);
+        controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink);
+        let hint = "The coach stays open; the sentences go";
+        if controls::button(ui, "Enough", controls::Weight::Plain, hint).clicked() {
+            asks.push(Act::EndLesson);
+        }
+    });
+}
+
+/// The title block, always lower right.
+pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
+    let size = [BLOCK[0].min(sheet.width() * 0.4), BLOCK[1]];
+    let at = sheet.max - egui::vec2(size[0], size[1]);
+    let none = || "none".to_owned();
+    let (units, state, pair, revision) = match shown {
+        None => (
+            "not set".to_owned(),
+            "not stated".to_owned(),
+            none(),
+            none(),
+        ),
+        Some(shown) => {
+            let job = shown.document().job();
+            let pair = shown.pair().map_or_else(none, |p| p.measured.id.0.clone());
+            let saved = if shown.document().is_saved() {
+                "saved"
+            } else {
+                "draft"
+            };
+            (
+                units_word(job.units).to_owned(),
+                body_state(shown),
+                pair,
+                saved.to_owned(),
+            )
+        }
+    };
+    let cells = [
+        ("Units", units),
+        ("Centreline", "not needed yet".to_owned()),
+        ("Body state", state),
+        ("Left, right", "seated facing front".to_owned()),
+        ("Pair", pair),
+        ("Revision", revision),
+    ];
+    let block = title_block(&cells, size.map(f64::from));
+    paint_sheet(ui, &block, at, look::theme_of(ui.ctx()), Manner::default());
+}
+
+fn body_state(shown: Shown) -> String {
+    use record::{Mounting, Surface};
+    let job = shown.document().job();
+    let Some(visit) = job.visits.first() else {
+        return "not stated".to_owned();
+    };
+    let mounting = match visit.state.mounting {
+        Mounting::NotNoted => "not noted",
+        Mounting::OnMounts => "on mounts",
+        Mounting::OnStands => "on stands",
+    };
+    let word = |s: Surface| match s {
+        Surface::NotNoted => None,
+        Surface::Bare => Some("bare"),
+        Surface::Primed => Some("primed"),
+        Surface::Painted => Some("painted"),
+    };
+    match (word(visit.state.left), word(visit.state.right)) {
+        (Some(l), Some(r)) if l == r => format!("{mounting}; {l}"),
+        (Some(l), Some(r)) => format!("L {l}, R {r}"),
+        _ => mounting.to_owned(),
+    }
+}
