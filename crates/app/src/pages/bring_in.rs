@@ -45,12 +45,18 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
 /// A field with its own layout, scrolled where it does not fit.
 pub(crate) fn within(ui: &mut Ui, field: Rect, name: &str, add: impl FnOnce(&mut Ui)) {
     let inside = field.shrink(space::INSIDE as f32);
-    let mut child = ui.new_child(UiBuilder::new().id_salt(name).max_rect(inside));
+    // The bar to scroll by stands beside what is scrolled.
+    let mut with_bar = inside;
+    with_bar.max.x += space::WIDE_GAP as f32;
+    let mut child = ui.new_child(UiBuilder::new().id_salt(name).max_rect(with_bar));
     child.set_clip_rect(field.intersect(ui.clip_rect()));
     ScrollArea::vertical()
         .id_salt(name)
         .auto_shrink(false)
-        .show(&mut child, add);
+        .show(&mut child, |ui| {
+            ui.set_max_width(inside.width());
+            add(ui);
+        });
 }
 
 fn chosen(shown: Shown<'_>) -> Option<&ScanRef> {
