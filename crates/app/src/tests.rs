@@ -28,6 +28,7 @@ static COACH: LazyLock<(tempfile::TempDir, PathBuf)> = LazyLock::new(|| {
 fn window(size: [f32; 2]) -> Harness<'static, Window> {
     Harness::builder()
         .with_size(vec2(size[0], size[1]))
+        .with_theme(egui::Theme::Light)
         .with_max_steps(40)
         .build_eframe(|cc| {
             look::dress(&cc.egui_ctx);

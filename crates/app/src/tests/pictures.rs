@@ -38,6 +38,11 @@ fn keeping() -> bool {
 fn window(size: [f32; 2], dark: bool) -> Harness<'static, Window> {
     Harness::builder()
         .with_size(vec2(size[0], size[1]))
+        .with_theme(if dark {
+            egui::Theme::Dark
+        } else {
+            egui::Theme::Light
+        })
         .with_max_steps(40)
         .wgpu()
         .build_eframe(move |cc| {

@@ -287,9 +287,8 @@ impl Moved {
         let twice = (0..n)
             .map(|i| {
                 let (d, e) = (&self.draws[i], &self.draws[(i + 1) % n]);
-                let moved: Vec<Point> = (0..d.len())
-                    .map(|k| d[k] + (e[k] - self.read[k]))
-                    .collect();
+                let moved: Vec<Point> =
+                    (0..d.len()).map(|k| d[k] + (e[k] - self.read[k])).collect();
                 figure(&moved) - read
             })
             .sum::<f64>()

@@ -181,7 +181,7 @@ impl FittedEdge {
                         line.length,
                         trace.closed,
                         Sheet::Flange,
-                            )?;
+                    )?;
                     let f = flange.clone();
                     let shift: Box<dyn Fn(f64) -> (f64, f64)> =
                         Box::new(move |s| (f.at_edge(s), f.slope(s)));

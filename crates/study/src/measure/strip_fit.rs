@@ -126,12 +126,7 @@ pub struct StripFit {
 
 impl StripFit {
     /// Fits a strip of `length`. `None` with too few readings.
-    pub fn new(
-        readings: &[Reading],
-        length: f64,
-        closed: bool,
-        sheet: Sheet,
-    ) -> Option<Self> {
+    pub fn new(readings: &[Reading], length: f64, closed: bool, sheet: Sheet) -> Option<Self> {
         if readings.len() < 40 {
             return None;
         }
@@ -418,7 +413,11 @@ mod tests {
             }
             let square = ratio.iter().map(|z| z * z).sum::<f64>() / ratio.len() as f64;
             // The doubt of the stiffness makes it about a twentieth wider than noise alone asks for.
-            assert!((0.88..1.04).contains(&square.sqrt()), "{sheet:?}: {}", square.sqrt());
+            assert!(
+                (0.88..1.04).contains(&square.sqrt()),
+                "{sheet:?}: {}",
+                square.sqrt()
+            );
         }
     }
 }
