@@ -17,8 +17,9 @@ pub(super) struct Edges {
     factors: [DMatrix<f64>; 2],
     /// Standard uncertainty of each.
     pub u: DVector<f64>,
-    /// Degrees of freedom of b and of a.
-    nu: [f64; 2],
+    /// Degrees of freedom of the size of the doubt. Both sides are taken to hang on what one visit says of its noise, so
+    /// that the sizes of their doubts err together: exact for one visit, on the safe side for two.
+    nu: f64,
 }
 
 impl Edges {
@@ -74,14 +75,13 @@ impl Edges {
             d: clean(&e).column(0).into_owned(),
             u,
             factors,
-            nu: [p.doubt[1].nu, p.doubt[0].nu],
+            nu: p.doubt[0].nu.min(p.doubt[1].nu),
         })
     }
 
     /// Degrees of freedom of the figures taken as one.
     pub(super) fn nu(&self) -> f64 {
-        let size = |k: usize| self.factors[k].norm();
-        geom::welch_satterthwaite(&[(size(0), self.nu[0]), (size(1), self.nu[1])]).1
+        self.nu
     }
 
     /// Whether the doubt of a figure is more than what rounding leaves.
@@ -112,8 +112,8 @@ impl Edges {
                 for k in 0..count {
                     let number = u64::from(first) + k as u64;
                     let mut rng = stream(seed ^ 0x006A_6F69_6E74, number);
-                    for (z, nu) in factors.iter_mut().zip(self.nu) {
-                        let s = scale(&mut rng, nu);
+                    let s = scale(&mut rng, self.nu);
+                    for z in &mut factors {
                         z.column_mut(k).apply(|v| *v = s * normal(&mut rng));
                     }
                 }
