@@ -247,8 +247,11 @@ fn moved_and_turned_scans_give_the_same_answer() {
     Changes::of(&x, &y, 1.0).hold("moved", 0.25, 0.45);
     let mut clear = 0;
     for (a, b) in x.decided.compares.iter().zip(&y.decided.compares) {
-        for (p, q) in a.options.iter().zip(&b.options) {
-            assert_eq!((&a.id, p.kind), (&b.id, q.kind));
+        assert_eq!((&a.id, a.options.len()), (&b.id, b.options.len()));
+        for p in &a.options {
+            // They stand in the order of what they use: two that use the same but for a hair may change places.
+            let q = b.options.iter().find(|q| q.kind == p.kind);
+            let q = q.unwrap_or_else(|| panic!("{} has no {:?}", b.id, p.kind));
             if !on_the_edge(p) && !on_the_edge(q) {
                 assert_eq!(p.verdict, q.verdict, "{} {p:?} {q:?}", a.id);
                 clear += 1;
@@ -256,8 +259,10 @@ fn moved_and_turned_scans_give_the_same_answer() {
         }
     }
     assert!(clear > 12, "{clear}");
-    for (a, b) in shares(&x).iter().zip(&shares(&y)) {
-        assert!((a.2 - b.2).abs() < 6.0, "{a:?} {b:?}");
+    let moved = shares(&y);
+    for a in &shares(&x) {
+        let b = moved.iter().find(|b| (&b.0, b.1) == (&a.0, a.1));
+        assert!(b.is_some_and(|b| (a.2 - b.2).abs() < 6.0), "{a:?} {b:?}");
     }
 }
 
