@@ -49,6 +49,7 @@ impl Editor {
             .iter()
             .map(|s| ScanWish {
                 hash: s.hash.clone(),
+                asked: 0,
                 // Only what reading hangs on, so that other words about a scan do not call it off.
                 scan: ScanRef {
                     note: String::new(),

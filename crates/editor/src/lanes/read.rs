@@ -35,6 +35,9 @@ pub(crate) struct ScanWish {
     pub scan: ScanRef,
     /// What the content of the file probably is.
     pub hash: Option<String>,
+    /// Tells a scan that was taken out of the job and put back from the one before, whether or not the lane saw it gone:
+    /// what was told of that one was thrown away. Given by [`ReadLane::wish`].
+    pub asked: u64,
 }
 
 impl ReadWish {
@@ -72,8 +75,8 @@ struct Reader {
     teller: Teller,
     /// Whole files; nothing depends on their order.
     whole: HashMap<File, Arc<Prepared>>,
-    /// What was told of each scan last: what was asked for.
-    told: BTreeMap<ScanId, String>,
+    /// What was told of each scan last: which it was and what was asked for.
+    told: BTreeMap<ScanId, (u64, String)>,
     brought: Vec<PathBuf>,
     /// Folder of the kept scans, as wished last.
     kept: Option<PathBuf>,
@@ -85,6 +88,9 @@ struct Reader {
 pub(crate) struct ReadLane {
     wishes: Arc<Mailbox<ReadWish>>,
     newest: Arc<Mutex<ReadWish>>,
+    /// The scans asked for last, numbered in the order in which they came into the job.
+    asked: BTreeMap<ScanId, u64>,
+    count: u64,
 }
 
 impl ReadLane {
@@ -102,10 +108,24 @@ impl ReadLane {
             to_keep: Vec::new(),
         };
         let thread = std::thread::spawn(move || reader.run());
-        (Self { wishes, newest }, thread)
+        let lane = Self {
+            wishes,
+            newest,
+            asked: BTreeMap::new(),
+            count: 0,
+        };
+        (lane, thread)
     }
 
-    pub fn wish(&self, wish: ReadWish) {
+    pub fn wish(&mut self, mut wish: ReadWish) {
+        let before = std::mem::take(&mut self.asked);
+        for s in &mut wish.scans {
+            s.asked = before.get(&s.scan.id).copied().unwrap_or_else(|| {
+                self.count += 1;
+                self.count
+            });
+            self.asked.insert(s.scan.id.clone(), s.asked);
+        }
         self.newest
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
@@ -125,7 +145,7 @@ impl Reader {
             let mut busy = false;
             self.kept.clone_from(&wish.kept);
             for s in &wish.scans {
-                let key = wish_key(&s.scan);
+                let key = (s.asked, wish_key(&s.scan));
                 if self.told.get(&s.scan.id) == Some(&key) {
                     continue;
                 }

@@ -312,3 +312,24 @@ fn only_the_newest_place_pointed_at_is_looked_at() {
     assert!(answers.is_sorted() && answers.len() < 50, "{answers:?}");
     assert_eq!(editor.probe(&"none".into(), ProbeAt::Edge(edge)), None);
 }
+
+/// Taken out and put back faster than the reading lane looks: what it had told of the scan was thrown away meanwhile, and is
+/// told again.
+#[test]
+fn a_scan_put_back_at_once_is_there_again() {
+    let stand = stand();
+    let mut editor = stand.open();
+    settle(&mut editor);
+    let id = editor.document().job().scans[0].id.clone();
+    for _ in 0..20 {
+        editor.apply(&Command::RemoveScan(id.clone())).unwrap();
+        editor.undo().unwrap();
+        let began = std::time::Instant::now();
+        while editor.document().scan_state(&id) != ScanState::Ready {
+            assert!(began.elapsed().as_secs() < 60, "the scan is lost");
+            std::thread::sleep(std::time::Duration::from_millis(2));
+            drop(editor.drain());
+        }
+    }
+    settle(&mut editor);
+}
