@@ -296,7 +296,7 @@ impl Moved {
         let mean = once.iter().sum::<f64>() / n as f64;
         let var = once.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n as f64 - 1.0);
         let second = twice - mean;
-        let faster = if mean.signum() == second.signum() {
+        let faster = if mean * second > 0.0 {
             (mean / second).clamp(1.0, MOST_FASTER)
         } else {
             1.0
