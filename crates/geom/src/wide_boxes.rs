@@ -154,7 +154,8 @@ impl WideBoxes {
                 continue;
             }
             let d2 = self.nodes[self.starts[level - 1] + place].distances2(q);
-            let limit2 = search.limit2();
+            // Boxes that are not there are infinitely far, also where all is wanted.
+            let limit2 = smaller(search.limit2(), f32::MAX);
             let mut open = 0_u32;
             for (k, d) in d2.iter().enumerate() {
                 open |= u32::from(*d <= limit2) << k;

@@ -37,7 +37,8 @@ fn nearest_as_by_trying_all() {
                 .fold(f64::INFINITY, f64::min);
             let mine = (points[f.index as usize] - q).norm();
             assert!(mine - least <= 1e-6 * (1.0 + least), "{mine} {least}");
-            assert!((f64::from(f.distance) - mine).abs() <= 1e-6 * (1.0 + mine));
+            // Offsets within a leaf and from the place are single numbers: some parts in ten million of tens of mm.
+            assert!((f64::from(f.distance) - mine).abs() <= 1e-5 * (1.0 + mine));
         }
         let near = tree.nearest_of(&queries, 0.5);
         for ((q, f), all) in queries.iter().zip(&near).zip(&found) {
