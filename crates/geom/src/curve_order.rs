@@ -4,6 +4,11 @@
 //! digit up, each stable, so the order is by key, then by index, whatever the number of threads. Neighbours in this
 //! order are mostly neighbours in space: what one search has loaded, the next finds in the cache.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
@@ -87,37 +92,37 @@ impl Cube {
 
     /// Indices of the points along the curve. Those that are not finite are left out.
     pub fn order(&self, points: &[Point]) -> Vec<u32> {
-        self.order_by(points.len(), |i| {
+        order_by(points.len(), |i| {
             let p = &points[i];
             (p.x + p.y + p.z).is_finite().then(|| self.key(p))
         })
     }
+}
 
-    /// Indices 0..count by the key that `key` gives, then by index; those without a key are left out.
-    pub fn order_by(&self, count: usize, key: impl Fn(usize) -> Option<u32> + Sync) -> Vec<u32> {
-        let keyed = |i: usize| match key(i) {
-            Some(k) => u64::from(k) << 32 | i as u64,
-            None => u64::MAX,
-        };
-        let mut keys: Vec<AtomicU64> = (0..count)
-            .into_par_iter()
-            .with_min_len(CHUNK)
-            .map(|i| AtomicU64::new(keyed(i)))
-            .collect();
-        let odd = keys
-            .par_iter()
-            .with_min_len(CHUNK)
-            .filter(|k| k.load(Ordering::Relaxed) == u64::MAX)
-            .count();
-        if odd > 0 {
-            keys.retain(|k| k.load(Ordering::Relaxed) != u64::MAX);
-        }
-        sort(&mut keys);
-        keys.par_iter()
-            .with_min_len(CHUNK)
-            .map(|k| k.load(Ordering::Relaxed) as u32)
-            .collect()
+/// Indices 0..count by the key that `key` gives, then by index; those without a key are left out.
+fn order_by(count: usize, key: impl Fn(usize) -> Option<u32> + Sync) -> Vec<u32> {
+    let keyed = |i: usize| match key(i) {
+        Some(k) => u64::from(k) << 32 | i as u64,
+        None => u64::MAX,
+    };
+    let mut keys: Vec<AtomicU64> = (0..count)
+        .into_par_iter()
+        .with_min_len(CHUNK)
+        .map(|i| AtomicU64::new(keyed(i)))
+        .collect();
+    let odd = keys
+        .par_iter()
+        .with_min_len(CHUNK)
+        .filter(|k| k.load(Ordering::Relaxed) == u64::MAX)
+        .count();
+    if odd > 0 {
+        keys.retain(|k| k.load(Ordering::Relaxed) != u64::MAX);
     }
+    sort(&mut keys);
+    keys.par_iter()
+        .with_min_len(CHUNK)
+        .map(|k| k.load(Ordering::Relaxed) as u32)
+        .collect()
 }
 
 /// Sorts by the upper half of each number, which must be below 2^30; equal ones stay in order.

@@ -4,6 +4,11 @@
 //! second moments are summed in lots of eight about the point itself, and the least eigenvalue of the 3 x 3 matrix is
 //! found by Newton's method from below, where the characteristic polynomial is concave and cannot overshoot.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use pulp::NullaryFnOnce;
 use rayon::prelude::*;
 
@@ -17,7 +22,7 @@ const CHUNK: usize = 2048;
 /// there are fewer than three, or the point is not finite. Neighbours at equal distance share the last places, so
 /// nothing depends on their order. `k` is cut to 3..=128.
 ///
-/// Right to about 1e-6 rad of turn against the same sums in double precision. Cost: about 1 us a point for k = 20.
+/// Right to about 1e-6 rad of turn against the same sums in double precision.
 pub fn normals_of_nearest(tree: &LeafTree, k: usize) -> Vec<[f32; 3]> {
     let arch = pulp::Arch::new();
     let slots: Vec<usize> = (0..tree.len()).step_by(CHUNK).collect();

@@ -6,6 +6,11 @@
 //! Idea: I. Wald et al., "Getting rid of packets: efficient SIMD single-ray traversal using multi-branching BVHs",
 //! IEEE Interactive Ray Tracing 2008 (boxes of all children side by side).
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use rayon::prelude::*;
 
 /// Children of a node.
@@ -69,10 +74,9 @@ impl Node {
     #[inline(always)]
     fn distances2(&self, q: &[f32; 3]) -> [f32; FAN] {
         let mut sum = [0.0; FAN];
-        for i in 0..3 {
+        for ((low, high), q) in self.low.iter().zip(&self.high).zip(q) {
             for (k, s) in sum.iter_mut().enumerate() {
-                let d = larger(self.low[i][k] - q[i], q[i] - self.high[i][k]);
-                let d = larger(d, 0.0);
+                let d = larger(larger(low[k] - q, q - high[k]), 0.0);
                 *s += d * d;
             }
         }

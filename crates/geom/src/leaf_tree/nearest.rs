@@ -1,5 +1,10 @@
 //! The nearest point of many places at once.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use pulp::NullaryFnOnce;
@@ -35,8 +40,7 @@ impl LeafTree {
     /// The nearest point within `within` mm (infinity: any) of every query, in the order of the queries. Of points
     /// that are equally near in single precision, any one, always the same. Queries that are not finite find none.
     ///
-    /// Queries are taken along the space-filling curve and each starts from the answer of the one before: about
-    /// 0.2 us each on one core where the tree is in memory near by.
+    /// Queries are taken along the space-filling curve and each starts from the answer of the one before.
     pub fn nearest_of(&self, queries: &[Point], within: f64) -> Vec<NearPoint> {
         let nothing = NearPoint {
             index: u32::MAX,
@@ -155,11 +159,10 @@ impl Search for One<'_> {
         let best = least
             .iter()
             .fold(f32::INFINITY, |a, &b| crate::wide_boxes::smaller(a, b));
-        if best < self.best2 || best == self.best2 && self.slot == u32::MAX {
-            if let Some(lane) = d2.iter().position(|d| *d == best) {
-                self.best2 = best;
-                self.slot = (leaf * LEAF + lane) as u32;
-            }
+        let better = best < self.best2 || best == self.best2 && self.slot == u32::MAX;
+        if better && let Some(lane) = d2.iter().position(|d| *d == best) {
+            self.best2 = best;
+            self.slot = (leaf * LEAF + lane) as u32;
         }
     }
 }

@@ -1,5 +1,10 @@
 //! The k nearest points of every point, as a set: who they are and how far the last one is, not in which order.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use super::{LEAF, LeafTree};
 use crate::wide_boxes::{SLACK, Search, larger, smaller};
 

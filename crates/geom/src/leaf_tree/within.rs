@@ -1,5 +1,10 @@
 //! Whether a point has enough others near by.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use pulp::NullaryFnOnce;
 use rayon::prelude::*;
 
