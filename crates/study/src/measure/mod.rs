@@ -8,6 +8,7 @@ mod edge_trace;
 mod face;
 mod face_grow;
 mod films;
+mod hole_edge;
 mod hole_fit;
 mod junction;
 mod kept;
