@@ -266,15 +266,24 @@ struct Judge<'a> {
 impl Judge<'_> {
     /// Farthest distance both ways, mm.
     fn error(&self, path: &ArcPath) -> f64 {
-        let mut worst: f64 = 0.0;
-        for p in self.outline.points() {
-            worst = worst.max(path.distance(&Point2::new(p.x, p.y)));
-        }
+        self.distances(path).fold(0.0, f64::max)
+    }
+
+    /// Whether no distance either way is beyond the tolerance: no more are asked for once one is.
+    fn within(&self, path: &ArcPath) -> bool {
+        self.distances(path).all(|d| d <= self.tolerance)
+    }
+
+    /// Distances of the points from the path, then of the path from the chain of points, mm.
+    fn distances<'b>(&'b self, path: &'b ArcPath) -> impl Iterator<Item = f64> + 'b {
         let step = (self.outline.length() / 1500.0).max(0.05);
-        for q in path.flattened(step, 0.2 * self.tolerance) {
-            worst = worst.max(self.outline.distance(&Point::new(q.x, q.y, 0.0)));
-        }
-        worst
+        let points = self.outline.points().iter();
+        let there = points.map(|p| path.distance(&Point2::new(p.x, p.y)));
+        let back = std::iter::once_with(move || path.flattened(step, 0.2 * self.tolerance));
+        there.chain(
+            back.flatten()
+                .map(|q| self.outline.distance(&Point::new(q.x, q.y, 0.0))),
+        )
     }
 
     /// Fits the chain, splitting its worst piece until it is within the tolerance.
@@ -283,7 +292,7 @@ impl Judge<'_> {
         for _ in chain.pieces()..=most {
             // A chain that does not settle at all is no better for one more piece.
             let worst = chain.fit(self.points, self.tolerance)?;
-            if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance {
+            if worst.1 <= self.tolerance && self.within(&chain.path()) {
                 return Some(chain);
             }
             chain.split(worst.0);
@@ -297,7 +306,7 @@ impl Judge<'_> {
             trial
                 .fit(self.points, self.tolerance)
                 .is_some_and(|w| w.1 <= self.tolerance)
-                && self.error(&trial.path()) <= self.tolerance
+                && self.within(&trial.path())
         };
         let mut changed = true;
         while changed {

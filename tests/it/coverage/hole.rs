@@ -5,7 +5,7 @@ use std::f64::consts::TAU;
 use geom::{Kernel, Point, RawPoints};
 use rand::RngExt;
 use rayon::prelude::*;
-use record::{LengthUnit, Quiet, Prepared, RawScan};
+use record::{LengthUnit, Prepared, Quiet, RawScan};
 use study::probe::{hole_near, hole_pick};
 
 use super::fields::{Fields, Noise, place, rng};
@@ -103,7 +103,10 @@ fn coverage_of_holes() {
         ("Matern 5 mm", Noise::One(Kernel::Matern, 5.0)),
     ];
     for (k, (name, noise)) in kinds.into_iter().enumerate() {
-        for (of, t) in ["middle", "diameter"].iter().zip(holes(noise, 60 + k as u64)) {
+        for (of, t) in ["middle", "diameter"]
+            .iter()
+            .zip(holes(noise, 60 + k as u64))
+        {
             println!(
                 "hole {of:8} {name:16} covered {:5.1} %  width {:.2}  mean error {:+.4}  rms {:.4}  ({})",
                 t.covered(),
@@ -112,7 +115,11 @@ fn coverage_of_holes() {
                 t.root_mean_square(),
                 t.rows.len()
             );
-            assert!(t.covered() > 89.0, "hole {of}, {name}: {:.1} %", t.covered());
+            assert!(
+                t.covered() > 89.0,
+                "hole {of}, {name}: {:.1} %",
+                t.covered()
+            );
             assert!(t.width() < 1.5, "hole {of}, {name}: {:.2} wide", t.width());
         }
     }

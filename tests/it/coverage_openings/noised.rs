@@ -37,7 +37,11 @@ impl Field {
     }
 
     fn at(&self, p: &Point) -> f64 {
-        let sum: f64 = self.0.iter().map(|(k, f)| (k.dot(&p.coords) + f).cos()).sum();
+        let sum: f64 = self
+            .0
+            .iter()
+            .map(|(k, f)| (k.dot(&p.coords) + f).cos())
+            .sum();
         sum * (2.0 / WAVES as f64).sqrt()
     }
 }
@@ -67,7 +71,8 @@ pub fn measured(coach: Coach, points: usize, kind: Option<(Kernel, f64)>, seed: 
 }
 
 fn noised(raw: RawScan, kind: Option<(Kernel, f64)>, rng: &mut ChaCha8Rng) -> RawScan {
-    let exact = study::prepare(raw.clone(), LengthUnit::Millimetre, &Quiet).expect("not called off");
+    let exact =
+        study::prepare(raw.clone(), LengthUnit::Millimetre, &Quiet).expect("not called off");
     if exact.blocks.is_empty() || exact.blocks.normal(0).is_none() {
         return raw;
     }
@@ -107,7 +112,10 @@ fn its_covariance_is_that_of_the_kernel() {
                 }
             }
             let (found, expected) = (sum / f64::from(n), kernel.at(h, 3.0));
-            assert!((found - expected).abs() < 0.03, "{kernel:?} {h}: {found} {expected}");
+            assert!(
+                (found - expected).abs() < 0.03,
+                "{kernel:?} {h}: {found} {expected}"
+            );
         }
     }
 }

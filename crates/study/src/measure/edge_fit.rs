@@ -14,6 +14,8 @@ use super::surface::Surface;
 /// How far panel and flange are used across the edge, mm.
 const PANEL_REACH: f64 = 15.0;
 const FLANGE_REACH: f64 = 13.0;
+/// Points of the first rounds, which only bring the line near, are about this far apart, mm.
+const APART: f64 = 1.0;
 /// Knot distance of a free edge, mm.
 const FREE_KNOTS: f64 = 10.0;
 /// An edge is seen where at least this many points per mm lie on each strip (both sides of the place together).
@@ -165,8 +167,8 @@ impl FittedEdge {
     pub fn new(surface: &Surface, trace: &Trace) -> Option<Self> {
         let mut line = EdgeLine::of_trace(trace)?;
         let mut result = None;
-        for _ in 0..3 {
-            let beside = line.beside(surface, PANEL_REACH + 3.0);
+        for apart in [APART, APART, 0.0] {
+            let beside = line.beside(surface, PANEL_REACH + 3.0, apart);
             let panel = StripFit::new(
                 &panel_readings(&beside, trace.kind),
                 line.length,

@@ -98,10 +98,14 @@ impl About<'_> {
     /// Cosine and sine of the middles of the sectors seen.
     fn directions(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
         let n = self.seen.len() as f64;
-        self.seen.iter().enumerate().filter(|s| *s.1).map(move |(k, _)| {
-            let (sin, cos) = (((k as f64 + 0.5) / n - 0.5) * std::f64::consts::TAU).sin_cos();
-            (cos, sin)
-        })
+        self.seen
+            .iter()
+            .enumerate()
+            .filter(|s| *s.1)
+            .map(move |(k, _)| {
+                let (sin, cos) = (((k as f64 + 0.5) / n - 0.5) * std::f64::consts::TAU).sin_cos();
+                (cos, sin)
+            })
     }
 
     /// Distance, cosine and sine of the points in the sectors seen.
@@ -142,7 +146,11 @@ impl About<'_> {
                 let mut better = false;
                 for _ in 0..30 {
                     let next = x + step * by;
-                    if self.likelihood(&near, &next, radius, density, wedge, blur).0 > f {
+                    if self
+                        .likelihood(&near, &next, radius, density, wedge, blur)
+                        .0
+                        > f
+                    {
                         x = next;
                         better = true;
                         break;
