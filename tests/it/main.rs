@@ -17,6 +17,7 @@ mod invariance;
 mod kept_jobs;
 mod prepare_look;
 mod propose;
+mod read_others;
 mod read_ply;
 mod read_points;
 mod read_stl;

@@ -97,16 +97,24 @@ pub fn grow(surface: &Surface, from: &Seed<'_>) -> Result<GrownFace, NoFace> {
         radius: (6.0 * cell).max(14.0).min(reach),
         cell,
     };
+    let mut last = None;
     for _ in 0..16 {
         let sweep = model.sweep(surface, APART);
         let moved = model.refit(&sweep)?;
-        if sweep.touches_border() && model.radius < reach {
+        let wider = sweep.touches_border() && model.radius < reach;
+        last = Some(sweep);
+        if wider {
             model.radius = (model.radius * 1.6).min(reach);
         } else if moved < 0.02 {
             break;
         }
     }
-    model.finish(model.sweep(surface, 0.0), from.along)
+    let all = if surface.every(APART) > 1 {
+        model.sweep(surface, 0.0)
+    } else {
+        last.ok_or(NoFace::NotSmooth)?
+    };
+    model.finish(all, from.along)
 }
 
 impl Model {

@@ -75,10 +75,15 @@ impl<'a> Surface<'a> {
         if self.stopped.is_some_and(|stopped| stopped()) {
             return;
         }
-        let every = (apart / self.spacing()).powi(2) as usize;
+        let every = self.every(apart);
         self.prepared
             .blocks
             .in_ball_every(c, r, every, |slot, p, _| f(slot, p, self.normal(slot)));
+    }
+
+    /// One in so many points is about `apart` mm from the next; 1 where no point has to be left out.
+    pub fn every(&self, apart: f64) -> usize {
+        ((apart / self.spacing()).powi(2) as usize).max(1)
     }
 
     /// The normal at a slot; its sign means something only if [`Surface::oriented`].

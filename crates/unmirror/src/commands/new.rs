@@ -12,7 +12,7 @@ use crate::{load, printer};
 /// Arguments of `new`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Scan files (STL, PLY, XYZ, CSV and other tables of points)
+    /// Scan files (STL, PLY, OBJ, OFF, PCD, E57, XYZ, CSV and other tables of points)
     #[arg(required = true, value_name = "SCAN")]
     scans: Vec<PathBuf>,
     /// Job file to write; never over one that is there
