@@ -37,7 +37,7 @@ pub fn obj(sheet: &Sheet, back: bool, unit: bool) -> Vec<u8> {
         writeln!(out, "v {} {} {} {r} {g} {b}", p[0], p[1], p[2]).unwrap();
     }
     out += "vn 0 0 1\nvt 0 0\n";
-    let n = sheet.points.len() as i64;
+    let n = i64::try_from(sheet.points.len()).unwrap();
     for t in &sheet.triangles {
         let [a, b, c] = t.map(|i| {
             if back {
