@@ -80,7 +80,7 @@ pub fn measure(
         findings: doubts::units(job),
         ..Measured::default()
     };
-    let visits = noise_of_visits(job, &found, &mut measured);
+    let visits = noise_of_visits(job, &found, &mut measured, at)?;
     let mut work: BTreeMap<OpeningId, OpeningWork> = BTreeMap::new();
     let films = films::films(job);
     let list: Vec<_> = job
@@ -93,7 +93,11 @@ pub fn measure(
         .map(|(o, f, v)| {
             at.at(Stage::Measure, 0, list.len())?;
             let film = films.get(&o.id).unwrap_or(&Film::NONE);
-            Ok(measure_opening(o, f, &v.model, &v.strips, v.flatness, film))
+            let total = list.len();
+            let go_on = || at.at(Stage::Measure, 0, total).is_ok();
+            let done = measure_opening(o, f, &v.model, &v.strips, v.flatness, film, &go_on);
+            at.at(Stage::Measure, 0, total)?;
+            Ok(done)
         })
         .collect::<Result<_, Cancelled>>()?;
     let done = repeats::with_repeats(job, scans, done, &mut measured.findings);
@@ -199,8 +203,10 @@ fn noise_of_visits(
     job: &Job,
     found: &BTreeMap<OpeningId, Arc<Found>>,
     measured: &mut Measured,
-) -> BTreeMap<VisitId, Visit> {
+    at: &dyn Progress,
+) -> Result<BTreeMap<VisitId, Visit>, Cancelled> {
     let mut visits = BTreeMap::new();
+    let go_on = || at.at(Stage::Measure, 0, job.openings.len()).is_ok();
     for visit in &job.visits {
         let tiles: Vec<_> = job
             .openings
@@ -214,7 +220,9 @@ fn noise_of_visits(
             continue;
         }
         let estimated = if patches.len() >= FEWEST_PATCHES {
-            NoiseModel::estimate(&patches).map(|m| m.with_point_sd(point_sd))
+            let found = NoiseModel::estimate_while(&patches, &go_on);
+            at.at(Stage::Measure, 0, job.openings.len())?;
+            found.map(|m| m.with_point_sd(point_sd))
         } else {
             None
         };
@@ -250,5 +258,5 @@ fn noise_of_visits(
             },
         );
     }
-    visits
+    Ok(visits)
 }

@@ -131,7 +131,8 @@ fn nearest_out(edge: &FittedEdge, near: &Point) -> Option<Unit> {
         .map(|s| s.out)
 }
 
-/// The figures of an opening, those of the metal under `film` if there is one to take off.
+/// The figures of an opening, those of the metal under `film` if there is one to take off. Once `go_on` says no, what it
+/// gives is worth nothing.
 pub fn measure_opening(
     opening: &Opening,
     found: &Found,
@@ -139,6 +140,7 @@ pub fn measure_opening(
     strips: &StripNoise,
     flatness_mm: f64,
     film: &Film,
+    go_on: geom::GoOn<'_>,
 ) -> OpeningWork {
     let mut findings: Vec<Finding> = found.scanner_holes.iter().cloned().collect();
     let fitted = match &found.edge {
@@ -185,7 +187,7 @@ pub fn measure_opening(
     let edge = fitted
         .as_ref()
         .zip(spreads.as_ref())
-        .map(|(f, s)| measured_edge(f, s, strips.nu, &part_from_scan));
+        .map(|(f, s)| measured_edge(f, s, strips.nu, &part_from_scan, go_on));
     if let (Some(e), Some(f)) = (&edge, &fitted) {
         edge_findings(opening, e, f, &mut findings);
     }
