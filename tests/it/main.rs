@@ -23,6 +23,7 @@ mod read_stl;
 mod reference_data;
 mod reference_fits;
 mod reference_least_squares;
+mod reference_networks;
 mod scan_bytes;
 mod stops;
 mod tidy;
