@@ -8,6 +8,7 @@ mod decided;
 mod drawing;
 mod figure;
 mod finding;
+mod hand;
 mod id;
 mod job;
 mod measured;
@@ -26,6 +27,7 @@ pub use decided::{
 pub use drawing::{Drawing, DrawnFace, DrawnHole, DrawnJunction, DrawnStation};
 pub use figure::{Figure, Quantity, Source};
 pub use finding::{Code, Finding, Number, Severity};
+pub use hand::{HandInstrument, HandKind, HandReading, HandTable};
 pub use id::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};
 pub use job::{Choices, Compare, DisplayUnits, Job, LengthDisplay, Relation};
 pub use measured::{

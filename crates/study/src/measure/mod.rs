@@ -188,10 +188,7 @@ pub(crate) fn assumed_noise() -> NoiseModel {
 }
 
 fn visit_of<'a>(job: &'a Job, opening: &Opening) -> Option<&'a VisitId> {
-    job.scans
-        .iter()
-        .find(|s| s.id == opening.scan)
-        .map(|s| &s.visit)
+    job.visit_of(opening)
 }
 
 fn noise_of_visits(
