@@ -13,6 +13,7 @@ mod findings_provoked;
 mod fit_cases;
 mod fit_power;
 mod further_readings;
+mod hand_job;
 mod invariance;
 mod kept_jobs;
 mod prepare_look;

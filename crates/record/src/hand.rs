@@ -79,7 +79,9 @@ impl HandKind {
             Self::Height | Self::Hole | Self::Stud | Self::Radius | Self::Raised => {
                 [(1, 1), (0, 0)]
             }
-            Self::Angle | Self::Gap | Self::Flush => [(1, 1), (0, 0)],
+            Self::Gap | Self::Flush => [(1, 1), (0, 0)],
+            // Through the metal unless "air" is said.
+            Self::Angle => [(1, 1), (0, 1)],
             Self::Edge => [(3, usize::MAX), (0, 0)],
             Self::Top => [(1, 2), (0, 0)],
         }

@@ -8,6 +8,7 @@ mod edge_trace;
 mod face;
 mod face_grow;
 mod films;
+mod hand;
 mod hole_fit;
 mod junction;
 mod kept;
@@ -95,6 +96,14 @@ pub fn measure(
             Ok(measure_opening(o, f, &v.model, &v.strips, v.flatness, film))
         })
         .collect::<Result<_, Cancelled>>()?;
+    let mut done = done;
+    for o in &job.openings {
+        if let Some(table) = job.hand_of(o) {
+            at.at(Stage::Measure, 0, list.len())?;
+            done.push(hand::measure_by_hand(job, o, table));
+        }
+    }
+    done.sort_by_key(|w| job.openings.iter().position(|o| o.id == w.measured.id));
     let done = repeats::with_repeats(job, scans, done, &mut measured.findings);
     for w in done {
         measured.openings.push(w.measured.clone());

@@ -1,0 +1,177 @@
+//! Openings measured by hand: readings pooled, tied to a network, adjusted, and turned into the figures that a scan gives.
+
+mod angles;
+mod edge;
+mod net;
+mod outline;
+mod pool;
+mod words;
+
+use geom::{Point, Rigid, u95};
+use record::{
+    Code, Figure, Finding, HandKind, HandTable, HoleKind, Job, MeasuredHole, MeasuredOpening,
+    Opening, Quantity, Severity, Side, Source,
+};
+
+use super::edge::{dense, measured_edge, station_shares};
+use super::edge_fit::FittedEdge;
+use super::opening::OpeningWork;
+use super::part_axes;
+use super::strip_noise::StripNoise;
+use edge::HandEdge;
+use net::{Laid, lay_out};
+use pool::{Pooled, Pools, pooled};
+
+/// Measures an opening from the hand table it is in. The repeats of all tables of the visit speak for the scatter of each
+/// instrument.
+pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> OpeningWork {
+    let mut findings = Vec::new();
+    if let Some([says, advice]) = &table.unread {
+        findings.push(Finding {
+            code: Code::ScanNotRead,
+            severity: Severity::Stop,
+            subject: opening.name.clone(),
+            says: format!("hand table {} was not read: {says}", table.id),
+            advice: advice.clone(),
+            numbers: Vec::new(),
+        });
+    }
+    let pools = Pools::of_visit(job, table);
+    let readings = pooled(opening, table, &pools, &mut findings);
+    let edge_rows = readings.iter().find(|r| r.kind == HandKind::Edge);
+    let laid = lay_out(opening, table, &readings, &mut findings);
+    let edge = laid
+        .as_ref()
+        .zip(edge_rows)
+        .and_then(|(l, rows)| HandEdge::new(opening, table, l, rows, &mut findings));
+    if edge_rows.is_none() && table.unread.is_none() {
+        findings.push(Finding {
+            code: Code::HandRowNotUsed,
+            severity: Severity::Doubt,
+            subject: opening.name.clone(),
+            says: "no row says which points make up its edge, in which order".to_owned(),
+            advice: "add a row of kind \"edge\": all points of the edge in order, and in \"station\" whether they run clockwise or \
+                     counter-clockwise as seen from outside"
+                .to_owned(),
+            numbers: Vec::new(),
+        });
+    }
+    let fitted = edge.as_ref().map(|e| e.fitted.clone());
+    let part_from_net = fitted.as_ref().map_or_else(Rigid::identity, |f| {
+        let stations: Vec<_> = station_shares(f)
+            .into_iter()
+            .map(|s| f.station(s))
+            .collect();
+        let points: Vec<Point> = stations.iter().map(|s| s.p).collect();
+        let outs: Vec<_> = stations.iter().map(|s| s.out).collect();
+        let top = edge.as_ref().and_then(|e| e.top);
+        part_axes::of_edge(&points, &outs, f.closed, top.as_ref())
+    });
+    let nu = edge.as_ref().map_or(f64::INFINITY, |e| e.nu);
+    let strips = StripNoise::new(&super::assumed_noise(), super::strip_fit::CELL);
+    let spreads = fitted.as_ref().map(|f| f.spread(&strips));
+    let measured = fitted.as_ref().zip(spreads.as_ref()).map(|(f, s)| {
+        let mut m = measured_edge(f, s, nu, &part_from_net);
+        for d in &mut m.dimensions {
+            d.figure.source = Source::Instrument;
+        }
+        for c in &mut m.corners {
+            c.radius.source = Source::Instrument;
+        }
+        m
+    });
+    let half_height = measured.as_ref().map_or(0.0, |m| {
+        m.stations.iter().map(|s| s.at.y).fold(0.0, f64::max)
+    });
+    let junctions = angles::junctions(
+        opening,
+        &readings,
+        &part_from_net,
+        half_height,
+        &mut findings,
+    );
+    let holes = laid
+        .as_ref()
+        .zip(edge.as_ref())
+        .map_or_else(Vec::new, |(l, e)| {
+            holes(&readings, l, e, &part_from_net, nu)
+        });
+    let mut measured_opening = MeasuredOpening {
+        id: opening.id.clone(),
+        name: opening.name.clone(),
+        side: opening.side,
+        part_from_scan: part_from_net,
+        edge: measured,
+        faces: Vec::new(),
+        junctions,
+        holes,
+        findings,
+    };
+    if let Some(m) = &mut measured_opening.edge {
+        m.dimensions.extend(words::at_places(&readings));
+    }
+    OpeningWork::by_hand(measured_opening, opening, fitted.clone(), spreads, nu, {
+        fitted
+            .as_ref()
+            .map_or_else(Vec::new, |f: &FittedEdge| dense(f, |p| *p))
+    })
+}
+
+/// Holes and studs: their middles are points of the network, their diameters were read.
+fn holes(
+    readings: &[Pooled],
+    laid: &Laid,
+    edge: &HandEdge,
+    part_from_net: &Rigid,
+    nu: f64,
+) -> Vec<MeasuredHole> {
+    readings
+        .iter()
+        .filter(|r| matches!(r.kind, HandKind::Hole | HandKind::Stud))
+        .filter_map(|r| {
+            let name = r.from.first()?;
+            let i = laid.index(name)?;
+            let c = laid.covariance(i);
+            let along = |v: &geom::Vector| (v.transpose() * c * v)[0].max(0.0);
+            let place = edge.fitted.station(0.0);
+            let across = place.out.into_inner();
+            let mean = (c.trace() - along(&across)).max(0.0) / 2.0;
+            let length = |value: f64, u: f64, nu: f64| Figure {
+                value,
+                u95: u95(u, nu),
+                nu,
+                source: Source::Instrument,
+                quantity: Quantity::Length,
+            };
+            Some(MeasuredHole {
+                id: name.as_str().into(),
+                kind: if r.kind == HandKind::Hole {
+                    HoleKind::Hole
+                } else {
+                    HoleKind::Stud
+                },
+                centre: part_from_net * laid.points[i],
+                axis: part_from_net.rotation * place.out,
+                centre_u95: length(0.0, mean.sqrt(), nu),
+                diameter: length(r.value, r.sigma(), r.nu),
+                arc_deg: 360.0,
+                findings: Vec::new(),
+            })
+        })
+        .collect()
+}
+
+/// Whether a row is of an opening: by its name, its side, or because no row says otherwise.
+fn belongs(row: &record::HandReading, opening: &Opening) -> bool {
+    let said = row.opening.to_lowercase();
+    let side = match opening.side {
+        Side::Left => ["left", "l"],
+        Side::Right => ["right", "r"],
+        Side::Centre => ["centre", "c"],
+        Side::NotSaid => ["", ""],
+    };
+    said.is_empty()
+        || said == opening.id.0.to_lowercase()
+        || said == opening.name.to_lowercase()
+        || side.contains(&said.as_str())
+}
