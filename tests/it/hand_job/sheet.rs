@@ -9,8 +9,9 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use record::{HandInstrument, HandKind, Side};
 
-/// Shares of a side of the opening at which its edge is measured: the middle of a corner, the ends of its arc, two more.
-const ON_SIDE: [f64; 5] = [0.0, 0.14, 0.38, 0.62, 0.86];
+/// Shares of a side of the opening at which its edge is measured: the middle of a corner, its arc and where it ends, the middle
+/// of the side.
+const ON_SIDE: [f64; 6] = [0.0, 0.13, 0.26, 0.5, 0.74, 0.87];
 /// Points to which the others are tied, about the middle: to the right, up, out of the panel; the last three are raised.
 const TIED_TO: [(&str, [f64; 3]); 6] = [
     ("A", [-175.0, -140.0, -6.0]),
@@ -154,10 +155,10 @@ impl Sheet {
             format!("{:.1};mm", (2.0 * mm).round() / 2.0).replace('.', ",")
         };
         let mut text = "kind;from;to;value;unit;instrument;station;note\n".to_owned();
-        let middle = centre(&self.points[..20]);
-        let area: Vector = (0..20)
+        let middle = centre(&self.points[..24]);
+        let area: Vector = (0..24)
             .map(|i| {
-                let next = self.points[(i + 1) % 20] - middle;
+                let next = self.points[(i + 1) % 24] - middle;
                 (self.points[i] - middle).cross(&next)
             })
             .sum();
@@ -167,9 +168,9 @@ impl Sheet {
         } else {
             "clockwise"
         };
-        text += &format!("edge;{};;;;;{way};\n", self.names[..20].join(" "));
+        text += &format!("edge;{};;;;;{way};\n", self.names[..24].join(" "));
         // The middle of the upper edge.
-        text += "top;E13 E14;;;;;;\n";
+        text += "top;E16;;;;;;\n";
         text += "raised;P;;;;;outward;\n";
         let tape = usual(HandKind::Length);
         for (k, (a, b)) in self.ties.iter().enumerate() {
@@ -226,7 +227,7 @@ fn axes(opening: &TrueOpening) -> Rigid {
     if z.dot(&opening.edge_at(0.0).normal) < 0.0 {
         z = -z;
     }
-    let up = nalgebra::center(&opening.edge_at(0.595).at, &opening.edge_at(0.655).at) - middle;
+    let up = opening.edge_at(0.625).at - middle;
     let y = Unit::new_normalize(up - z * up.dot(&z));
     let x = y.cross(&z);
     let turn =

@@ -6,6 +6,7 @@ use super::approximate::starts;
 use super::blunder::{Blunder, WeakTie, judge, weak_ties};
 use super::flips::{Flip, flips};
 use super::model::{Network, NetworkError, Observed};
+use super::rough::search;
 use super::solve::{Linear, misfit, unknowns};
 use crate::{Point, Vector, chi_square_sf};
 
@@ -81,12 +82,22 @@ impl Network {
     /// Cost O(steps m n^2) for m observations of n unknowns, times the starts and the points tried for flips.
     pub fn adjust(&self) -> Result<Adjusted, NetworkError> {
         self.check()?;
-        let starts = starts(self)?;
+        let given = self.points.iter().all(|p| p.start.is_some());
         let mut settled: Vec<Settled> = Vec::new();
+        for mut points in starts(self)? {
+            // A start that was given is followed from where it is.
+            let sum = if given {
+                misfit(self, &points).norm_squared()
+            } else {
+                search(self, &mut points)
+            };
+            settled.push(Settled { points, sum });
+        }
+        settled.sort_by(|a, b| a.sum.total_cmp(&b.sum));
         let mut failed = NetworkError::NoConvergence;
-        for start in &starts {
-            match settle(self, start) {
-                Ok(s) => settled.push(s),
+        for (i, s) in settled.iter().enumerate() {
+            match settle(self, &s.points) {
+                Ok(best) => return self.with_flips(best, &settled[i + 1..], given),
                 Err(e) => {
                     if let NetworkError::Loose(_) = e {
                         failed = e;
@@ -94,19 +105,7 @@ impl Network {
                 }
             }
         }
-        let best = settled
-            .iter()
-            .enumerate()
-            .min_by(|a, b| a.1.sum.total_cmp(&b.1.sum))
-            .map(|b| b.0)
-            .ok_or(failed)?;
-        let others: Vec<Settled> = {
-            let mut s = settled;
-            let b = s.swap_remove(best);
-            s.insert(0, b);
-            s
-        };
-        self.with_flips(&others)
+        Err(failed)
     }
 
     /// [`Network::adjust`] from these places of all points alone, with no search for other shapes.
@@ -115,18 +114,22 @@ impl Network {
         settle(self, start).map(|s| figures(self, s))
     }
 
-    fn with_flips(&self, settled: &[Settled]) -> Result<Adjusted, NetworkError> {
-        let mut adjusted = figures(self, settled[0].clone());
-        let (found, better) = flips(self, &adjusted, &settled[1..]);
-        // A shape that was given as a start stays, however well another fits.
-        let given = self.points.iter().all(|p| p.start.is_some());
-        if let Some(better) = better.filter(|_| !given) {
-            adjusted = figures(self, better);
-            let (found, _) = flips(self, &adjusted, settled);
-            adjusted.flips = found;
-            return Ok(adjusted);
-        }
+    /// A shape that was given as a start stays, however well another fits.
+    fn with_flips(
+        &self,
+        best: Settled,
+        others: &[Settled],
+        given: bool,
+    ) -> Result<Adjusted, NetworkError> {
+        let mut adjusted = figures(self, best);
+        let (found, better) = flips(self, &adjusted, others);
         adjusted.flips = found;
+        if let Some(better) = better.filter(|_| !given)
+            && let Ok(better) = settle(self, &better.points)
+        {
+            adjusted = figures(self, better);
+            adjusted.flips = flips(self, &adjusted, others).0;
+        }
         Ok(adjusted)
     }
 }

@@ -19,6 +19,9 @@ const BEGINNINGS: usize = 4;
 const PLACES: usize = 3;
 /// A squared misfit counts at most this much: one wrong reading must not decide.
 const MOST: f64 = 100.0;
+/// Squared misfit per tie below which a point is where it belongs; share of the cost that a better place may have.
+const AGREES: f64 = 4.0;
+const MUCH_BETTER: f64 = 0.5;
 /// Rounds of the search for the place of one point.
 const ROUNDS: usize = 40;
 
@@ -287,6 +290,57 @@ fn placed(net: &Network, layout: &Layout, point: usize) -> Vec<Layout> {
         .iter()
         .map(|p| p.unwrap_or(Point::origin()))
         .collect();
+    places(net, &own, &mut at, point)
+        .into_iter()
+        .take(PLACES)
+        .map(|(p, cost)| {
+            let mut next = layout.clone();
+            next.at[point] = Some(p);
+            next.cost += cost;
+            next
+        })
+        .collect()
+}
+
+/// All points with those moved that agree much better with their ties elsewhere, each with all others at rest; `None` if
+/// there is none.
+pub fn replaced(net: &Network, at: &[Point]) -> Option<Vec<Point>> {
+    let mut at = at.to_vec();
+    let mut any = false;
+    for point in (0..at.len()).filter(|i| !net.points[*i].fixed) {
+        let own: Vec<Observation> = net
+            .observations
+            .iter()
+            .filter(|o| o.what.points().contains(&point))
+            .copied()
+            .collect();
+        let cost = |at: &[Point]| -> f64 {
+            own.iter()
+                .map(|o| {
+                    let value = predict(&o.what, at, net.dimensions).0;
+                    ((value - o.value) / o.sigma).powi(2).min(MOST)
+                })
+                .sum()
+        };
+        let (before, was) = (cost(&at), at[point]);
+        // A point whose ties agree is left alone.
+        if before < AGREES * own.len() as f64 {
+            continue;
+        }
+        let best = places(net, &own, &mut at, point).into_iter().next();
+        at[point] = was;
+        if let Some((p, c)) = best
+            && c < MUCH_BETTER * before
+        {
+            at[point] = p;
+            any = true;
+        }
+    }
+    any.then_some(at)
+}
+
+/// Every place at which a point agrees with its ties better than all around, best first, with the cost there.
+fn places(net: &Network, own: &[Observation], at: &mut [Point], point: usize) -> Vec<(Point, f64)> {
     let neighbours: Vec<Point> = own
         .iter()
         .flat_map(|o| o.what.points())
@@ -308,7 +362,7 @@ fn placed(net: &Network, layout: &Layout, point: usize) -> Vec<Layout> {
     let mut found: Vec<(Point, f64)> = Vec::new();
     for direction in directions(net.dimensions) {
         at[point] = middle + direction * reach;
-        let cost = settle_one(net, &own, &mut at, point);
+        let cost = settle_one(net, own, at, point);
         let p = at[point];
         if cost.is_finite() && !found.iter().any(|(q, _)| (p - q).norm() < 1e-3 * reach) {
             found.push((p, cost));
@@ -316,15 +370,6 @@ fn placed(net: &Network, layout: &Layout, point: usize) -> Vec<Layout> {
     }
     found.sort_by(|a, b| a.1.total_cmp(&b.1));
     found
-        .into_iter()
-        .take(PLACES)
-        .map(|(p, cost)| {
-            let mut next = layout.clone();
-            next.at[point] = Some(p);
-            next.cost += cost;
-            next
-        })
-        .collect()
 }
 
 fn directions(dimensions: usize) -> Vec<Vector> {

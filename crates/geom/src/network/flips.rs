@@ -3,6 +3,7 @@
 use super::adjust::{Adjusted, Settled, settle, size_of};
 use super::approximate::rigid_onto;
 use super::model::Network;
+use super::rough::descend;
 use super::solve::misfit;
 use crate::{Point, Vector};
 use nalgebra::Matrix3;
@@ -48,19 +49,22 @@ pub fn flips(
         if misfit(net, &at).norm_squared() > adjusted.chi_square + HOPELESS {
             continue;
         }
-        if let Ok(s) = settle(net, &at) {
-            all.push(s);
-        }
+        let sum = descend(net, &mut at);
+        all.push(Settled { points: at, sum });
     }
     let mut found: Vec<Flip> = Vec::new();
     let mut better: Option<Settled> = None;
     for s in all {
+        if s.sum > adjusted.chi_square + AS_GOOD {
+            continue;
+        }
+        // Near is not there: it must settle.
+        let Ok(s) = settle(net, &s.points) else {
+            continue;
+        };
         let best = better.as_ref().map_or(adjusted.chi_square, |b| b.sum);
         if s.sum < best - 1e-6 * (1.0 + best) {
             better = Some(s.clone());
-        }
-        if s.sum > adjusted.chi_square + AS_GOOD {
-            continue;
         }
         let at = laid_on(net, &s.points, &adjusted.points);
         let off: Vec<f64> = at

@@ -14,6 +14,7 @@ mod flips;
 mod jacobi;
 mod model;
 mod observe;
+mod rough;
 mod solve;
 #[cfg(test)]
 mod tests;
