@@ -11,7 +11,7 @@ use super::observe::predict;
 use crate::{Point, Rigid, Unit, Vector};
 
 /// How many layouts are followed, and how many are handed on.
-const FOLLOWED: usize = 24;
+const FOLLOWED: usize = 16;
 const HANDED_ON: usize = 8;
 /// How many pairs or triangles are begun with.
 const BEGINNINGS: usize = 4;
@@ -360,8 +360,14 @@ fn places(net: &Network, own: &[Observation], at: &mut [Point], point: usize) ->
         far.fold(1.0, f64::max)
     });
     let mut found: Vec<(Point, f64)> = Vec::new();
-    for direction in directions(net.dimensions) {
-        at[point] = middle + direction * reach;
+    let begin = by_distances(net, own, at, point).unwrap_or_else(|| {
+        directions(net.dimensions)
+            .into_iter()
+            .map(|d| middle + d * reach)
+            .collect()
+    });
+    for start in begin {
+        at[point] = start;
         let cost = settle_one(net, own, at, point);
         let p = at[point];
         if cost.is_finite() && !found.iter().any(|(q, _)| (p - q).norm() < 1e-3 * reach) {
@@ -370,6 +376,68 @@ fn places(net: &Network, own: &[Observation], at: &mut [Point], point: usize) ->
     }
     found.sort_by(|a, b| a.1.total_cmp(&b.1));
     found
+}
+
+/// Where a point may be by distances to points that are not all on one line (in one, in two dimensions): the differences of
+/// their squares are linear; across what the others span, on either side. `None` where it has other ties, or too few.
+fn by_distances(
+    net: &Network,
+    own: &[Observation],
+    at: &[Point],
+    point: usize,
+) -> Option<Vec<Point>> {
+    let d = net.dimensions;
+    let mut near: Vec<(Point, f64)> = Vec::new();
+    for o in own {
+        let (from, to, length) = match o.what {
+            Observed::Distance { from, to } => (from, to, o.value),
+            Observed::Bar { from, to, drop } => (from, to, o.value.hypot(drop)),
+            _ => return None,
+        };
+        near.push((at[if from == point { to } else { from }], length));
+    }
+    if near.len() < d {
+        return None;
+    }
+    let n = near.len() as f64;
+    let middle = Point::from(near.iter().map(|p| p.0.coords).sum::<Vector>() / n);
+    let squares = near
+        .iter()
+        .map(|(p, l)| (p - middle).norm_squared() - l * l)
+        .sum::<f64>()
+        / n;
+    let (mut m, mut v) = (Matrix3::zeros(), Vector::zeros());
+    for (p, l) in &near {
+        let a = p - middle;
+        m += a * a.transpose();
+        v += a * (0.5 * (a.norm_squared() - l * l - squares));
+    }
+    let eigen = m.symmetric_eigen();
+    let mut order = [0, 1, 2];
+    order.sort_by(|a, b| eigen.eigenvalues[*b].total_cmp(&eigen.eigenvalues[*a]));
+    // What is known along the directions in which the others lie apart.
+    let part = |k: usize| {
+        let e: Vector = eigen.eigenvectors.column(order[k]).into_owned();
+        e * (e.dot(&v) / eigen.eigenvalues[order[k]].max(1e-300))
+    };
+    let spread = |k: usize| eigen.eigenvalues[order[k]];
+    if spread(d - 2) < 1e-8 * spread(0) {
+        return None;
+    }
+    let within: Vector = (0..d - 1).map(part).sum();
+    let across: Vector = eigen.eigenvectors.column(order[d - 1]).into_owned();
+    let height2 = near
+        .iter()
+        .map(|(p, l)| l * l - (middle + within - p).norm_squared())
+        .sum::<f64>()
+        / n;
+    let height = height2.max(0.0).sqrt().max(1e-3 * near[0].1);
+    let foot = middle + within;
+    let mut all = vec![foot + across * height, foot - across * height];
+    if spread(d - 1) > 1e-6 * spread(0) {
+        all.push(foot + part(d - 1));
+    }
+    Some(all)
 }
 
 fn directions(dimensions: usize) -> Vec<Vector> {

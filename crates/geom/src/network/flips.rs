@@ -13,6 +13,7 @@ use nalgebra::Matrix3;
 const AS_GOOD: f64 = 6.63;
 /// Shapes that differ by less than this share of the size of the network are one.
 const SAME: f64 = 1e-4;
+const NEARLY_SAME: f64 = 1e-3;
 /// A mirrored point whose ties are off by more than this in all, squared, is not followed.
 const HOPELESS: f64 = 1e5;
 /// Points that move by this share of the farthest belong to the flip.
@@ -58,6 +59,11 @@ pub fn flips(
         if s.sum > adjusted.chi_square + AS_GOOD {
             continue;
         }
+        // The shape itself, come to on another way, is no other.
+        if apart(&laid_on(net, &s.points, &adjusted.points), &adjusted.points) < NEARLY_SAME * size
+        {
+            continue;
+        }
         // Near is not there: it must settle.
         let Ok(s) = settle(net, &s.points) else {
             continue;
@@ -88,6 +94,14 @@ pub fn flips(
         }
     }
     (found, better)
+}
+
+/// The farthest that a point lies from its like.
+fn apart(a: &[Point], b: &[Point]) -> f64 {
+    a.iter()
+        .zip(b)
+        .map(|(p, q)| (p - q).norm())
+        .fold(0.0, f64::max)
 }
 
 /// A point mirrored in the plane (line, in two dimensions) that fits the points it is tied to best.

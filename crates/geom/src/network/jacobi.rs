@@ -24,8 +24,20 @@ pub struct Jacobi {
 }
 
 impl Jacobi {
-    /// Takes a matrix of finite numbers apart.
-    pub fn new(mut a: DMatrix<f64>) -> Self {
+    /// Takes a matrix of finite numbers apart. One with many rows is brought to a triangle first.
+    pub fn new(a: DMatrix<f64>) -> Self {
+        if a.nrows() > a.ncols() + a.ncols() / 8 && a.ncols() > 0 {
+            let qr = a.qr();
+            let small = Self::of(qr.r());
+            return Self {
+                u: qr.q() * small.u,
+                ..small
+            };
+        }
+        Self::of(a)
+    }
+
+    fn of(mut a: DMatrix<f64>) -> Self {
         let n = a.ncols();
         let mut v = DMatrix::identity(n, n);
         let largest = a.column_iter().map(|c| c.norm()).fold(0.0, f64::max);

@@ -30,6 +30,8 @@ pub struct HandEdge {
     pub nu: f64,
     /// The point that is its top, if one was named.
     pub top: Option<Point>,
+    /// The points, settled: of the shapes that the ties allow the one that rows agree with.
+    pub laid: Laid,
 }
 
 impl HandEdge {
@@ -44,7 +46,8 @@ impl HandEdge {
     ) -> Option<Self> {
         let order = Order::read(opening, laid, rows, findings)?;
         let raised = RaisedPoints::read(laid, &order.readings(opening, table));
-        let laid = &settled(opening, table, laid, &order, &raised, findings);
+        let settled = settled(opening, table, laid, &order, &raised, findings);
+        let laid = &settled;
         let mut ids = order.ids.clone();
         let points: Vec<Point> = ids.iter().map(|i| laid.points[*i]).collect();
         let out = outward(&points, order.clockwise)?;
@@ -53,7 +56,12 @@ impl HandEdge {
         }
         let top = top_of(opening, table, laid);
         let (fitted, nu) = line(laid, &ids, out, order.closed, table.flat)?;
-        Some(Self { fitted, nu, top })
+        Some(Self {
+            fitted,
+            nu,
+            top,
+            laid: settled,
+        })
     }
 }
 

@@ -90,12 +90,9 @@ pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Openi
         half_height,
         &mut findings,
     );
-    let holes = laid
-        .as_ref()
-        .zip(edge.as_ref())
-        .map_or_else(Vec::new, |(l, e)| {
-            holes(&readings, l, e, &part_from_net, nu)
-        });
+    let holes = edge.as_ref().map_or_else(Vec::new, |e| {
+        holes(&readings, &e.laid, e, &part_from_net, nu)
+    });
     let mut measured_opening = MeasuredOpening {
         id: opening.id.clone(),
         name: opening.name.clone(),

@@ -1,6 +1,8 @@
 //! The network of an opening: its points from all readings together, what contradicts them, and what is too weak.
 
-use geom::{Adjusted, Blunder, NetPoint, Network, NetworkError, Observation, Observed, Point};
+use geom::{
+    Adjusted, Blunder, GlobalTest, NetPoint, Network, NetworkError, Observation, Observed, Point,
+};
 use nalgebra::{DMatrix, Matrix3};
 use record::{Code, Finding, HandKind, HandTable, Number, Opening, Quantity, Severity};
 
@@ -9,6 +11,8 @@ use super::words::{list, of_tie, reading_words, slip};
 
 /// So many wrong readings are named one after the other.
 const MOST_NAMED: usize = 4;
+/// So many readings in doubt are few.
+const FEW: usize = 6;
 /// A point whose place is known to less than this is not held in practice, mm.
 const LOOSE: f64 = 15.0;
 
@@ -355,6 +359,13 @@ fn judge(
 ) {
     match &a.verdict {
         Blunder::Among { observations, tie } => {
+            // One of a hundred good readings stands out so far by chance: where all together agree and no few stand out,
+            // it is not worth a doubt.
+            let severity = if a.global == GlobalTest::WorseThanSaid || observations.len() <= FEW {
+                Severity::Doubt
+            } else {
+                Severity::Note
+            };
             let which = list(observations.iter().take(6).map(|i| reading_words(used[*i])));
             let more = observations.len().saturating_sub(6);
             let advice = match tie {
@@ -371,7 +382,7 @@ fn judge(
             };
             let mut f = finding(
                 Code::HandReadingsDisagree,
-                Severity::Doubt,
+                severity,
                 opening,
                 format!(
                     "its readings contradict each other more than they may; which is wrong cannot be told: {which}{tail}"
