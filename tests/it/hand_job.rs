@@ -368,3 +368,19 @@ fn differences_of_the_demo_by_tape() {
     println!("{}", report::terminal_text(&s, report::Look::default()));
     assert!(d.joint.as_ref().is_some_and(|j| j.proven), "{:?}", d.joint);
 }
+
+#[test]
+#[ignore = "writes the tables of tests/data/hand anew: cargo test -p it hand_tables_as_files -- --ignored"]
+fn hand_tables_as_files() {
+    let coach = Coach::new(1);
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/data/hand");
+    std::fs::create_dir_all(folder).expect("a folder");
+    for (sheet, name) in both(&coach, 1).iter().zip(["lamp-left", "lamp-right"]) {
+        let slips: &[Slip] = if name == "lamp-left" {
+            &[Slip { tie: 60, by: 10.0 }]
+        } else {
+            &[]
+        };
+        std::fs::write(format!("{folder}/{name}.csv"), sheet.text(slips)).expect("written");
+    }
+}

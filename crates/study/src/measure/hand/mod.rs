@@ -9,8 +9,8 @@ mod words;
 
 use geom::{Point, Rigid, u95};
 use record::{
-    Code, Figure, Finding, HandKind, HandTable, HoleKind, Job, MeasuredHole, MeasuredOpening,
-    Opening, Quantity, Severity, Side, Source,
+    Code, Figure, Finding, HandKind, HandTable, HoleKind, Job, MeasuredEdge, MeasuredHole,
+    MeasuredOpening, Number, Opening, Quantity, Severity, Side, Source,
 };
 
 use super::edge::{dense, measured_edge, station_shares};
@@ -80,6 +80,9 @@ pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Openi
         }
         m
     });
+    if let Some(m) = &measured {
+        findings.extend(coarse(job, opening, m));
+    }
     let half_height = measured.as_ref().map_or(0.0, |m| {
         m.stations.iter().map(|s| s.at.y).fold(0.0, f64::max)
     });
@@ -111,6 +114,40 @@ pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Openi
         fitted
             .as_ref()
             .map_or_else(Vec::new, |f: &FittedEdge| dense(f, |p| *p))
+    })
+}
+
+/// That the readings are too coarse for what is allowed of the part: then one cut by them can hardly be proven to fit.
+fn coarse(job: &Job, opening: &Opening, edge: &MeasuredEdge) -> Option<Finding> {
+    let compare = job
+        .compares
+        .iter()
+        .find(|c| c.a == opening.id || c.b.as_ref() == Some(&opening.id))?;
+    let part = job.choices.parts.iter().find(|p| p.id == compare.part)?;
+    let allowed = part.allowed.tight_mm.min(part.allowed.wide_mm);
+    let mut known: Vec<f64> = edge
+        .stations
+        .iter()
+        .map(|s| u95(s.gap_u_mm, edge.spread.nu))
+        .collect();
+    known.sort_by(f64::total_cmp);
+    let known = known.get(known.len() / 2).copied()?;
+    let length = |name: &str, value: f64| Number {
+        name: name.to_owned(),
+        value,
+        quantity: Some(Quantity::Length),
+    };
+    (known > allowed).then(|| Finding {
+        code: Code::CoarseScan,
+        severity: Severity::Doubt,
+        subject: opening.name.clone(),
+        says: format!(
+            "by hand its edge is known within {known:.1} mm, you allow {allowed:.1}: a part cut by these readings can hardly be \
+             proven to fit"
+        ),
+        advice: "repeat the readings, use a trammel or caliper, take more points at corners, or try a card template before cutting"
+            .to_owned(),
+        numbers: vec![length("known within", known), length("allowed", allowed)],
     })
 }
 
