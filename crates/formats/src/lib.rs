@@ -53,7 +53,7 @@ pub use outputs::{
     write_outputs,
 };
 pub use read_dxf::{DxfShapes, read_dxf};
-pub use read_hand::{hand_from_str, read_hand};
+pub use read_hand::{blank_hand_table, hand_from_str, read_hand};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use record::{HandKind, HandReading, Job, LengthUnit};
+use record::{FieldPlan, HandKind, HandReading, Job, LengthUnit, PlanRole};
 
 use crate::Error;
 use crate::hand_number::{angle, length};
@@ -312,7 +312,7 @@ pub(crate) fn hand_rows(readings: &[HandReading]) -> Result<Vec<String>, Error> 
             r.kind.word().to_owned(),
             r.from.join(" "),
             r.to.join(" "),
-            number((!r.kind.is_word()).then_some(r.value)),
+            number((!r.kind.is_word() && r.value.is_finite()).then_some(r.value)),
             if r.kind.is_word() {
                 String::new()
             } else {
@@ -335,6 +335,53 @@ pub(crate) fn hand_rows(readings: &[HandReading]) -> Result<Vec<String>, Error> 
         .lines()
         .map(str::to_owned)
         .collect())
+}
+
+/// The empty table that goes with a field sheet: its rows in the same order, values blank, to be filled in.
+///
+/// # Errors
+/// Never in practice: rows are written to memory.
+pub fn blank_hand_table(plan: &FieldPlan) -> Result<String, Error> {
+    let row = |kind: HandKind, from: Vec<String>, to: Vec<String>, station: &str| HandReading {
+        opening: String::new(),
+        kind,
+        from,
+        to,
+        value: f64::NAN,
+        give_or_take: None,
+        instrument: String::new(),
+        operator: String::new(),
+        station: station.to_owned(),
+        pointers_mm: None,
+        written: String::new(),
+        line: 0,
+        note: String::new(),
+    };
+    let of = |role: PlanRole| -> Vec<String> {
+        let points = plan.points.iter().filter(|p| p.role == role);
+        points.map(|p| p.name.clone()).collect()
+    };
+    let way = if plan.clockwise {
+        "clockwise"
+    } else {
+        "counter-clockwise"
+    };
+    let mut rows = vec![row(HandKind::Edge, of(PlanRole::Edge), Vec::new(), way)];
+    if let Some(top) = &plan.top {
+        let top = top.split(' ').map(str::to_owned).collect();
+        rows.push(row(HandKind::Top, top, Vec::new(), ""));
+    }
+    for name in of(PlanRole::Raised) {
+        rows.push(row(HandKind::Raised, vec![name], Vec::new(), "outward"));
+    }
+    for b in &plan.boxes {
+        for _ in 0..b.times {
+            rows.push(row(b.kind, b.from.clone(), b.to.clone(), &b.station));
+        }
+    }
+    let mut text = hand_rows(&rows)?.join("\n");
+    text.push('\n');
+    Ok(text)
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@
 mod body;
 mod decided;
 mod drawing;
+mod field;
 mod figure;
 mod finding;
 mod hand;
@@ -25,6 +26,7 @@ pub use decided::{
     WorstPlace,
 };
 pub use drawing::{Drawing, DrawnFace, DrawnHole, DrawnJunction, DrawnStation};
+pub use field::{FieldPlan, PlanBox, PlanPoint, PlanRole};
 pub use figure::{Figure, Quantity, Source};
 pub use finding::{Code, Finding, Number, Severity};
 pub use hand::{HandInstrument, HandKind, HandReading, HandTable};

@@ -57,16 +57,7 @@ pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Openi
         });
     }
     let fitted = edge.as_ref().map(|e| e.fitted.clone());
-    let part_from_net = fitted.as_ref().map_or_else(Rigid::identity, |f| {
-        let stations: Vec<_> = station_shares(f)
-            .into_iter()
-            .map(|s| f.station(s))
-            .collect();
-        let points: Vec<Point> = stations.iter().map(|s| s.p).collect();
-        let outs: Vec<_> = stations.iter().map(|s| s.out).collect();
-        let top = edge.as_ref().and_then(|e| e.top);
-        part_axes::of_edge(&points, &outs, f.closed, top.as_ref())
-    });
+    let part_from_net = edge.as_ref().map_or_else(Rigid::identity, part_axes_of);
     let nu = edge.as_ref().map_or(f64::INFINITY, |e| e.nu);
     let strips = StripNoise::new(&super::assumed_noise(), super::strip_fit::CELL);
     let spreads = fitted.as_ref().map(|f| f.spread(&strips));
@@ -115,6 +106,40 @@ pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Openi
             .as_ref()
             .map_or_else(Vec::new, |f: &FittedEdge| dense(f, |p| *p))
     })
+}
+
+/// The points of an opening as they were measured by hand, part axes, mm; empty where its table has no answer.
+pub fn places_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Vec<(String, Point)> {
+    let mut findings = Vec::new();
+    let pools = Pools::of_visit(job, table);
+    let readings = pooled(opening, table, &pools, &mut findings);
+    let Some(rows) = readings.iter().find(|r| r.kind == HandKind::Edge) else {
+        return Vec::new();
+    };
+    let Some(laid) = lay_out(opening, table, &readings, &mut findings) else {
+        return Vec::new();
+    };
+    let Some(edge) = HandEdge::new(opening, table, &laid, rows, &mut findings) else {
+        return Vec::new();
+    };
+    let part_from_net = part_axes_of(&edge);
+    edge.laid
+        .names
+        .iter()
+        .zip(&edge.laid.points)
+        .map(|(n, p)| (n.clone(), part_from_net * p))
+        .collect()
+}
+
+fn part_axes_of(edge: &HandEdge) -> Rigid {
+    let f = &edge.fitted;
+    let stations: Vec<_> = station_shares(f)
+        .into_iter()
+        .map(|s| f.station(s))
+        .collect();
+    let points: Vec<Point> = stations.iter().map(|s| s.p).collect();
+    let outs: Vec<_> = stations.iter().map(|s| s.out).collect();
+    part_axes::of_edge(&points, &outs, f.closed, edge.top.as_ref())
 }
 
 /// That the readings are too coarse for what is allowed of the part: then one cut by them can hardly be proven to fit.

@@ -119,7 +119,7 @@ fn says(id: &str, side: Side, readings: &[HandReading]) -> String {
 fn opening(id: &str, side: Side) -> Opening {
     Opening {
         id: id.into(),
-        name: "Opening by hand".to_owned(),
+        name: name_of(id),
         scan: id.into(),
         side,
         edge: None,
@@ -132,6 +132,16 @@ fn opening(id: &str, side: Side) -> Opening {
         sureness: None,
         note: String::new(),
     }
+}
+
+/// "lamp-left" is called "Lamp left".
+fn name_of(id: &str) -> String {
+    let words = id.replace(['-', '_'], " ");
+    let mut letters = words.chars();
+    letters
+        .next()
+        .map(|first| first.to_uppercase().chain(letters).collect())
+        .unwrap_or_default()
 }
 
 /// Compares the left and the right opening that stand alone, if it is one of each.
