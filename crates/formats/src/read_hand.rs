@@ -469,4 +469,40 @@ mod tests {
         let again = hand_from_str(&hand_rows(&once).unwrap().join("\n")).unwrap();
         assert_eq!(once, again);
     }
+
+    #[test]
+    fn an_empty_table_is_read_as_nothing_measured() {
+        let plan = FieldPlan {
+            opening: None,
+            name: "Lamp".to_owned(),
+            side: record::Side::Left,
+            outline: Vec::new(),
+            measured: false,
+            points: ["1", "2", "3"]
+                .iter()
+                .map(|n| record::PlanPoint {
+                    name: (*n).to_owned(),
+                    at: [0.0, 0.0],
+                    role: PlanRole::Edge,
+                })
+                .collect(),
+            clockwise: true,
+            top: Some("1 2".to_owned()),
+            boxes: vec![record::PlanBox {
+                kind: HandKind::Length,
+                from: vec!["1".to_owned()],
+                to: vec!["3".to_owned()],
+                station: String::new(),
+                times: 2,
+            }],
+            says: String::new(),
+        };
+        let text = blank_hand_table(&plan).unwrap();
+        assert_eq!(text.lines().count(), 1 + 2 + 2);
+        let read = hand_from_str(&text).unwrap();
+        let kinds: Vec<HandKind> = read.iter().map(|r| r.kind).collect();
+        assert_eq!(kinds, [HandKind::Edge, HandKind::Top]);
+        let filled = text.replacen(";length;1;3;;", ";length;1;3;412,5;", 1);
+        assert_eq!(hand_from_str(&filled).unwrap()[2].value, 412.5);
+    }
 }

@@ -76,10 +76,13 @@ impl HandKind {
             Self::Length | Self::Tram | Self::Level | Self::Rise => [(1, 1), (1, 1)],
             Self::FromString | Self::CornerAngle => [(1, 1), (2, 2)],
             Self::FromPlane => [(1, 1), (3, 3)],
-            Self::Height | Self::Hole | Self::Stud | Self::Radius | Self::Raised => {
-                [(1, 1), (0, 0)]
-            }
-            Self::Gap | Self::Flush => [(1, 1), (0, 0)],
+            Self::Height
+            | Self::Hole
+            | Self::Stud
+            | Self::Radius
+            | Self::Raised
+            | Self::Gap
+            | Self::Flush => [(1, 1), (0, 0)],
             // Through the metal unless "air" is said.
             Self::Angle => [(1, 1), (0, 1)],
             Self::Edge => [(3, usize::MAX), (0, 0)],

@@ -97,7 +97,7 @@ impl Network {
         let mut failed = NetworkError::NoConvergence;
         for (i, s) in settled.iter().enumerate() {
             match settle(self, &s.points) {
-                Ok(best) => return self.with_flips(best, &settled[i + 1..], given),
+                Ok(best) => return Ok(self.with_flips(best, &settled[i + 1..], given)),
                 Err(e) => {
                     if let NetworkError::Loose(_) = e {
                         failed = e;
@@ -115,12 +115,7 @@ impl Network {
     }
 
     /// A shape that was given as a start stays, however well another fits.
-    fn with_flips(
-        &self,
-        best: Settled,
-        others: &[Settled],
-        given: bool,
-    ) -> Result<Adjusted, NetworkError> {
+    fn with_flips(&self, best: Settled, others: &[Settled], given: bool) -> Adjusted {
         let mut adjusted = figures(self, best);
         let (found, better) = flips(self, &adjusted, others);
         adjusted.flips = found;
@@ -130,7 +125,7 @@ impl Network {
             adjusted = figures(self, better);
             adjusted.flips = flips(self, &adjusted, others).0;
         }
-        Ok(adjusted)
+        adjusted
     }
 }
 

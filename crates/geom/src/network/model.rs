@@ -190,7 +190,7 @@ impl Network {
         let d = self.dimensions;
         for (i, p) in self.points.iter().enumerate() {
             let placed = p.start.is_some_and(|s| s.iter().all(|c| c.is_finite()));
-            if p.fixed && !placed || p.start.is_some() && !placed {
+            if !placed && (p.fixed || p.start.is_some()) {
                 return Err(NetworkError::BadPoint(i));
             }
         }

@@ -125,7 +125,9 @@ mod tests {
             Point::new(40.0, 33.0, 25.0),
         ];
         if dimensions == 2 {
-            at.iter_mut().for_each(|p| p.z = 0.0);
+            for p in &mut at {
+                p.z = 0.0;
+            }
         }
         let (_, by) = predict(&what, &at, dimensions);
         for (i, d) in by {

@@ -17,6 +17,8 @@ const NUMBER_MM: f64 = 8.5;
 const SKETCH_MM: f64 = 118.0;
 /// Heights of the lines to fill in at the head of the first page, mm.
 const LINES_MM: f64 = 22.0;
+/// A name whose middle is farther than this from its mark is joined to it by a line, pixels.
+const LEADER: f64 = 30.0;
 /// Boxes in a row.
 const TIMES: usize = 3;
 
@@ -28,7 +30,12 @@ const NUMBER: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 /// Degenerate: a plan without readings has its sketch only.
 pub fn field_sheets(plan: &FieldPlan, title: &str) -> Vec<Sheet> {
     let [short, long] = PAPER_MM[0].1;
-    let name = format!("{}, {}", capital(&plan.name), side(plan.side));
+    let which = side(plan.side);
+    let name = if plan.name.to_lowercase().contains(which) {
+        capital(&plan.name)
+    } else {
+        format!("{}, {which}", capital(&plan.name))
+    };
     let rows_in = |room: f64| ((room / PX_PER_MM / ROW_MM).floor() as usize).saturating_sub(1);
     let mut pages = Vec::new();
     let mut left_over: &[PlanBox] = &plan.boxes;
@@ -205,8 +212,31 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         Ink::Ink2,
         "seen from outside",
     );
-    for p in &plan.points {
-        point(sheet, plan, p, at(p.at), inside);
+    let marks: Vec<[f64; 2]> = plan.points.iter().map(|p| at(p.at)).collect();
+    let mut taken: Vec<[f64; 4]> = marks
+        .iter()
+        .map(|[x, y]| [x - 7.0, y - 7.0, x + 7.0, y + 7.0])
+        .collect();
+    for (p, mark_at) in plan.points.iter().zip(&marks) {
+        let top = is_top(plan, p);
+        mark(sheet, p.role, *mark_at, top);
+        let name = if top {
+            format!("{} top", p.name)
+        } else {
+            p.name.clone()
+        };
+        let field = name_field(&name, p.role, *mark_at, inside, &taken);
+        taken.push(field);
+        let middle = [0, 1].map(|k| f64::midpoint(field[k], field[k + 2]));
+        if (middle[0] - mark_at[0]).hypot(middle[1] - mark_at[1]) > LEADER {
+            let end = [
+                mark_at[0].clamp(field[0], field[2]),
+                mark_at[1].clamp(field[1] + 2.0, field[3] - 2.0),
+            ];
+            sheet.line(&[*mark_at, end], Ink::Ink3, 1.0);
+        }
+        let place = [middle[0], field[3] - 3.5];
+        sheet.text(place, NUMBER, Anchor::Middle, Ink::Ink, name);
     }
     key_of(sheet, plan, [left + space::INSIDE, top + above + 10.0]);
 }
@@ -216,31 +246,56 @@ fn middle_of(points: &[[f64; 2]]) -> [f64; 2] {
     [0, 1].map(|k| points.iter().map(|p| p[k]).sum::<f64>() / n)
 }
 
-/// A mark with its name, the name away from the middle of the opening for the marks, towards it for the edge.
-fn point(sheet: &mut Sheet, plan: &FieldPlan, p: &PlanPoint, at: [f64; 2], middle: [f64; 2]) {
-    let top = plan
-        .top
+fn is_top(plan: &FieldPlan, p: &PlanPoint) -> bool {
+    plan.top
         .as_ref()
-        .is_some_and(|t| t.split(' ').any(|n| n == p.name));
-    mark(sheet, p.role, at, top);
+        .is_some_and(|t| t.split(' ').any(|n| n == p.name))
+}
+
+/// Where a name goes: inside the opening for points of its edge, outside for others, where nothing lies yet; the least
+/// covered place if all are taken. Left, upper, right and lower border.
+fn name_field(
+    name: &str,
+    role: PlanRole,
+    at: [f64; 2],
+    middle: [f64; 2],
+    taken: &[[f64; 4]],
+) -> [f64; 4] {
+    let wide = text_width(name, NUMBER.0, NUMBER.1);
     let d = [at[0] - middle[0], at[1] - middle[1]];
     let far = d[0].hypot(d[1]).max(1.0);
-    let away: f64 = if p.role == PlanRole::Edge {
-        -17.0
-    } else {
-        18.0
+    let inward = if role == PlanRole::Edge { -1.0 } else { 1.0 };
+    let first = (inward * d[1] / far).atan2(inward * d[0] / far);
+    let field = |turn: f64, more: f64| -> [f64; 4] {
+        let (sin, cos) = (first + turn).sin_cos();
+        // The middle of the name so far out that the name itself clears the mark.
+        let reach = 10.0 + more;
+        let x = at[0] + cos * (reach + wide / 2.0);
+        let y = at[1] + sin * (reach + 7.0);
+        [x - wide / 2.0, y - 7.5, x + wide / 2.0, y + 7.5]
     };
-    let name = if top {
-        format!("{} top", p.name)
-    } else {
-        p.name.clone()
+    let covered = |f: &[f64; 4]| -> f64 {
+        taken
+            .iter()
+            .map(|t| {
+                let w = (f[2].min(t[2]) - f[0].max(t[0])).max(0.0);
+                let h = (f[3].min(t[3]) - f[1].max(t[1])).max(0.0);
+                w * h
+            })
+            .sum()
     };
-    // A long name beside its mark must not lie over it.
-    let sideways =
-        (text_width(&name, NUMBER.0, NUMBER.1) / 2.0 - 8.0).max(0.0) * (d[0] / far).abs();
-    let reach = away + sideways * away.signum();
-    let place = [at[0] + d[0] / far * reach, at[1] + d[1] / far * away + 4.5];
-    sheet.text(place, NUMBER, Anchor::Middle, Ink::Ink, name);
+    let mut best: Option<([f64; 4], f64)> = None;
+    for more in [0.0, 13.0, 26.0] {
+        for turn in [0.0, 0.5, -0.5, 1.0, -1.0] {
+            let f = field(turn, more);
+            // Near its mark and straight away from it, unless it would be covered there.
+            let c = covered(&f) + 4.0 * turn.abs() + 0.8 * more;
+            if best.as_ref().is_none_or(|b| c < b.1 - 1e-9) {
+                best = Some((f, c));
+            }
+        }
+    }
+    best.map_or_else(|| field(0.0, 0.0), |b| b.0)
 }
 
 fn mark(sheet: &mut Sheet, role: PlanRole, at: [f64; 2], top: bool) {
@@ -391,4 +446,113 @@ fn foot_line(sheet: &mut Sheet, plan: &FieldPlan, number: usize, [left, bottom, 
         Ink::Ink2,
         text,
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Item;
+    use super::*;
+
+    fn plan(times: u8, count: usize) -> FieldPlan {
+        let ring = |k: usize, r: f64| {
+            let a = std::f64::consts::TAU * k as f64 / 16.0;
+            [r * a.cos(), 0.8 * r * a.sin()]
+        };
+        let points = (0..16)
+            .map(|k| PlanPoint {
+                name: format!("{}", k + 1),
+                at: ring(k, 100.0),
+                role: PlanRole::Edge,
+            })
+            .chain([PlanPoint {
+                name: "P".to_owned(),
+                at: [-150.0, 90.0],
+                role: PlanRole::Raised,
+            }])
+            .collect();
+        FieldPlan {
+            opening: None,
+            name: "Lamp opening".to_owned(),
+            side: Side::Left,
+            outline: (0..16).map(|k| ring(k, 100.0)).collect(),
+            measured: true,
+            points,
+            clockwise: false,
+            top: Some("5".to_owned()),
+            boxes: (0..count)
+                .map(|k| PlanBox {
+                    kind: HandKind::Length,
+                    from: vec![format!("{}", k % 16 + 1)],
+                    to: vec!["P".to_owned()],
+                    station: String::new(),
+                    times,
+                })
+                .collect(),
+            says: "Leave a box blank if it was not measured.".to_owned(),
+        }
+    }
+
+    fn texts(sheets: &[Sheet]) -> Vec<String> {
+        let items = sheets.iter().flat_map(|s| &s.items);
+        items
+            .filter_map(|i| match i {
+                Item::Text { text, .. } => Some(text.clone()),
+                _ => None,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn every_reading_has_its_number_and_its_boxes_on_some_page() {
+        let sheets = field_sheets(&plan(2, 150), "Coach");
+        assert!(sheets.len() > 1);
+        let all = texts(&sheets);
+        for k in 1..=150 {
+            assert!(all.contains(&format!("{k}")), "{k}");
+        }
+        let asked = sheets
+            .iter()
+            .flat_map(|s| &s.items)
+            .filter(|i| {
+                matches!(i, Item::Path { stroke: Some((Ink::Rule, w, Dash::Full)), closed: true, .. } if *w == 1.0)
+            })
+            .count();
+        assert_eq!(asked, 300);
+        for s in &sheets {
+            for item in &s.items {
+                if let Item::Path { points, .. } = item {
+                    for p in points {
+                        assert!(
+                            (0.0..=s.width).contains(&p[0]) && (0.0..=s.height).contains(&p[1])
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_plan_without_readings_has_its_sketch() {
+        let sheets = field_sheets(&plan(1, 0), "");
+        assert_eq!(sheets.len(), 1);
+        assert!(texts(&sheets).iter().any(|t| t == "5 top"));
+    }
+
+    #[test]
+    fn left_and_right_have_the_same_boxes_in_the_same_places() {
+        let left = field_sheets(&plan(1, 40), "");
+        let mut other = plan(1, 40);
+        other.side = Side::Right;
+        other.points.iter_mut().for_each(|p| p.at[0] = -p.at[0]);
+        other.outline.iter_mut().for_each(|p| p[0] = -p[0]);
+        let right = field_sheets(&other, "");
+        let boxes = |s: &[Sheet]| -> Vec<Item> {
+            let items = s.iter().flat_map(|s| &s.items);
+            items
+                .filter(|i| matches!(i, Item::Path { stroke: Some((_, w, _)), fill: None, closed: true, .. } if *w == 1.0))
+                .cloned()
+                .collect()
+        };
+        assert_eq!(boxes(&left), boxes(&right));
+    }
 }
