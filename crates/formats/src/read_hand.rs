@@ -386,6 +386,8 @@ pub fn blank_hand_table(plan: &FieldPlan) -> Result<String, Error> {
 
 #[cfg(test)]
 mod tests {
+    use HandKind as K;
+
     use super::*;
 
     #[test]
@@ -402,7 +404,6 @@ mod tests {
                     string;3;1 4;-1,5 mm;;rule;;;\n";
         let all = hand_from_str(text).unwrap();
         let kinds: Vec<HandKind> = all.iter().map(|r| r.kind).collect();
-        use HandKind as K;
         assert_eq!(
             kinds,
             [

@@ -45,7 +45,7 @@ impl HandEdge {
         findings: &mut Vec<Finding>,
     ) -> Option<Self> {
         let order = Order::read(opening, laid, rows, findings)?;
-        let raised = RaisedPoints::read(laid, &order.readings(opening, table));
+        let raised = RaisedPoints::read(opening, table, laid);
         let settled = settled(opening, table, laid, &order, &raised, findings);
         let laid = &settled;
         let mut ids = order.ids.clone();
@@ -115,36 +115,19 @@ impl Order {
             return None;
         }
         let word = rows.station.to_lowercase();
-        let clockwise = match (
-            word.contains("clockwise"),
-            word.contains("counter") || word.contains("anti"),
-        ) {
-            (true, against) => !against,
-            (false, _) => {
-                fail(
-                    "it is not said which way round the points of the edge run".to_owned(),
-                    "write \"clockwise\" or \"counter-clockwise\", as seen from outside, into \"station\"",
-                );
-                return None;
-            }
-        };
+        if !word.contains("clockwise") {
+            fail(
+                "it is not said which way round the points of the edge run".to_owned(),
+                "write \"clockwise\" or \"counter-clockwise\", as seen from outside, into \"station\"",
+            );
+            return None;
+        }
+        let clockwise = !(word.contains("counter") || word.contains("anti"));
         Some(Self {
             ids,
             clockwise,
             closed: !word.contains("open"),
         })
-    }
-
-    fn readings<'t>(
-        &self,
-        opening: &'t Opening,
-        table: &'t HandTable,
-    ) -> Vec<&'t record::HandReading> {
-        table
-            .readings
-            .iter()
-            .filter(|r| super::belongs(r, opening))
-            .collect()
     }
 }
 
@@ -152,10 +135,12 @@ impl Order {
 struct RaisedPoints(Vec<(usize, f64)>);
 
 impl RaisedPoints {
-    fn read(laid: &Laid, rows: &[&record::HandReading]) -> Self {
+    fn read(opening: &Opening, table: &HandTable, laid: &Laid) -> Self {
         Self(
-            rows.iter()
-                .filter(|r| r.kind == HandKind::Raised)
+            table
+                .readings
+                .iter()
+                .filter(|r| r.kind == HandKind::Raised && super::belongs(r, opening))
                 .filter_map(|r| {
                     let inward = r.station.to_lowercase().contains("in");
                     Some((
