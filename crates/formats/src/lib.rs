@@ -5,6 +5,7 @@
 mod atomic_save;
 mod dxf_text;
 mod error;
+mod hand_number;
 mod handed_over;
 mod job_file;
 mod journal;
@@ -13,6 +14,7 @@ mod outputs;
 mod points_layout;
 mod read_dxf;
 mod read_e57;
+mod read_hand;
 mod read_lines;
 mod read_number;
 mod read_obj;
@@ -56,6 +58,7 @@ pub use outputs::{
     write_outputs,
 };
 pub use read_dxf::{DxfShapes, read_dxf};
+pub use read_hand::{blank_hand_table, hand_from_str, read_hand};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

@@ -23,6 +23,7 @@ mod minimax;
 mod minimum_zone;
 mod mirror;
 mod morton;
+mod network;
 mod noise;
 mod noise_estimate;
 mod noise_left_over;
@@ -61,6 +62,10 @@ pub use loops::{Boundaries, Boundary, boundaries};
 pub use minimax::{Active, Minimax, Optimum, Outcome, Solver};
 pub use minimum_zone::{FlatZone, RoundZone, StraightZone, flatness, roundness, straightness};
 pub use mirror::{Improper, Mirror};
+pub use network::{
+    Adjusted, Blunder, Flip, GlobalTest, NetPoint, Network, NetworkError, NewTie, Observation,
+    Observed, WeakTie,
+};
 pub use noise::{NoiseModel, NoisePoint, Uncertain};
 pub use noise_patch::{NoisePatch, PatchCell, Removed};
 pub use normals::{LocalPlane, Neighbours, carry_facing, face_towards, local_plane, local_planes};

@@ -8,6 +8,7 @@ mod edge_trace;
 mod face;
 mod face_grow;
 mod films;
+mod hand;
 mod hole_edge;
 mod hole_fit;
 mod junction;
@@ -28,6 +29,7 @@ pub(crate) use edge_fit::FittedEdge;
 pub(crate) use edge_trace::NoEdge;
 pub(crate) use face::{FittedFace, fit_face, measured_face};
 pub(crate) use face_grow::NoFace;
+pub(crate) use hand::places_by_hand;
 pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
 pub(crate) use surface::Surface;
 
@@ -88,7 +90,7 @@ pub fn measure(
         .iter()
         .filter_map(|o| Some((o, found.get(&o.id)?, visits.get(visit_of(job, o)?)?)))
         .collect();
-    let done: Vec<OpeningWork> = list
+    let mut done: Vec<OpeningWork> = list
         .par_iter()
         .map(|(o, f, v)| {
             at.at(Stage::Measure, 0, list.len())?;
@@ -100,6 +102,13 @@ pub fn measure(
             Ok(done)
         })
         .collect::<Result<_, Cancelled>>()?;
+    for o in &job.openings {
+        if let Some(table) = job.hand_of(o) {
+            at.at(Stage::Measure, 0, list.len())?;
+            done.push(hand::measure_by_hand(job, o, table));
+        }
+    }
+    done.sort_by_key(|w| job.openings.iter().position(|o| o.id == w.measured.id));
     let done = repeats::with_repeats(job, scans, done, &mut measured.findings);
     for w in done {
         measured.openings.push(w.measured.clone());
@@ -193,10 +202,7 @@ pub(crate) fn assumed_noise() -> NoiseModel {
 }
 
 fn visit_of<'a>(job: &'a Job, opening: &Opening) -> Option<&'a VisitId> {
-    job.scans
-        .iter()
-        .find(|s| s.id == opening.scan)
-        .map(|s| &s.visit)
+    job.visit_of(opening)
 }
 
 fn noise_of_visits(

@@ -53,6 +53,28 @@ pub struct OpeningWork {
 }
 
 impl OpeningWork {
+    /// Of an opening that was measured by hand; its edge in the axes of its network.
+    pub fn by_hand(
+        measured: MeasuredOpening,
+        opening: &Opening,
+        fitted: Option<FittedEdge>,
+        spreads: Option<Spreads>,
+        nu: f64,
+        dense: Vec<Point>,
+    ) -> Self {
+        let part_from_net = measured.part_from_scan;
+        Self {
+            measured,
+            fitted,
+            spreads,
+            nu,
+            edge_asked: true,
+            dense,
+            outward_in_part: opening.outward.map(|v| part_from_net.rotation * v),
+            drawn: Vec::new(),
+        }
+    }
+
     /// The angle a junction was drawn with, degrees.
     pub fn drawn(&self, id: &JunctionId) -> Option<f64> {
         self.drawn.iter().find(|d| d.0 == *id).map(|d| d.1)
