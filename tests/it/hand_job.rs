@@ -330,12 +330,12 @@ fn ties_that_are_too_few() {
 fn a_shape_and_its_mirror_image_are_told_by_a_raised_point_only() {
     let coach = Coach::perfect(6);
     let [left, right] = both(&coach, 6);
-    let silent: String = left
-        .text(&[])
-        .lines()
-        .filter(|l| !l.starts_with("raised"))
-        .map(|l| format!("{l}\n"))
-        .collect();
+    let text = left.text(&[]);
+    let kept: Vec<&str> = text.lines().filter(|l| !l.starts_with("raised")).collect();
+    let silent = kept.join(
+        "
+",
+    );
     let s = study(&job(&coach, &silent, &right.text(&[])));
     let all = findings(&s);
     assert_eq!(of(&all, Code::HandTwoPlaces).len(), 1, "{all:?}");

@@ -5,7 +5,7 @@ use nalgebra::DMatrix;
 use record::{Code, Finding, HandKind, HandTable, Opening, Severity};
 
 use super::net::Laid;
-use super::outline::{counts, misses, on_stretch, places};
+use super::outline::{Outline, counts, misses, places};
 use super::pool::Pooled;
 use super::words::list;
 use crate::measure::edge_fit::{DoubtTable, FittedEdge};
@@ -17,6 +17,8 @@ const FEWEST: usize = 6;
 const CLOSER: f64 = 4.0;
 /// Heights out of the flat that were not measured: standard uncertainty, mm.
 const FLAT_ASSUMED: f64 = 3.0;
+/// Stretches that change with a point.
+const REACH: usize = 6;
 /// A step for derivatives, mm.
 const STEP: f64 = 1e-3;
 /// Points that are raised by less than this from the flat say nothing of its side, mm.
@@ -351,18 +353,19 @@ fn line(
             }
             let mut moved = points.clone();
             moved[j][axis] += STEP;
-            // Only the stretches beside a point change with it.
-            for k in 0..4 {
+            let line = Outline::new(&moved, closed);
+            // Only the stretches about a point change with it.
+            for k in 0..REACH {
                 let Some(span) = (if closed {
-                    Some((j + n + k - 2) % n)
+                    Some((j + n + k - REACH / 2) % n)
                 } else {
-                    (j + k).checked_sub(2).filter(|s| *s < spans)
+                    (j + k).checked_sub(REACH / 2).filter(|s| *s < spans)
                 }) else {
                     continue;
                 };
                 let first: usize = count[..span].iter().sum();
                 for i in 0..count[span] {
-                    let at = on_stretch(&moved, closed, span, i as f64 / count[span] as f64);
+                    let at = line.at(span, i as f64 / count[span] as f64);
                     add(first + i, (at - dense[first + i]) / STEP, &row);
                 }
             }
