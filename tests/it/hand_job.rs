@@ -370,6 +370,39 @@ fn differences_of_the_demo_by_tape() {
 }
 
 #[test]
+fn a_scanned_left_against_a_taped_right() {
+    let coach = Coach::perfect(31);
+    let scans = super::demo_truth::prepared(&coach, 150_000);
+    let [_, right] = both(&coach, 31);
+    let mut mixed = coach.job();
+    mixed.openings.retain(|o| o.id.0 == "lamp-left");
+    mixed.openings.push(opening(Side::Right, "lamp-right"));
+    mixed.compares.retain(|c| c.a.0 == "lamp-left");
+    mixed.hand = vec![HandTable {
+        visit: mixed.visits[0].id.clone(),
+        ..table("lamp-right", &right.text(&[]))
+    }];
+    assert_eq!(formats::check_job(&mixed), []);
+    let kept = &mut study::Kept::default();
+    let s = study::run(&mixed, &scans, kept, 200, &Quiet).expect("not called off");
+    let c = &s.measured.compares[0];
+    assert!(!c.stations.is_empty(), "{:?}", findings(&s));
+    let mut gap = Tally::default();
+    for st in &c.stations {
+        gap.add(st.gap.value, st.gap.u95);
+    }
+    println!(
+        "scan against tape: gap covered {:.1} %, rms {:.2}",
+        gap.covered(),
+        gap.root_mean_square()
+    );
+    assert!(gap.covered() >= 85.0);
+    assert_eq!(c.holes.len(), 4);
+    let d = &s.decided.compares[0];
+    assert!(!d.joint.as_ref().is_some_and(|j| j.proven), "{:?}", d.joint);
+}
+
+#[test]
 #[ignore = "writes the tables of tests/data/hand anew: cargo test -p it hand_tables_as_files -- --ignored"]
 fn hand_tables_as_files() {
     let coach = Coach::new(1);

@@ -168,7 +168,7 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         return;
     }
     // Room for names all round, the line above and the key at the left.
-    let (above, around, key) = (46.0, 30.0, 150.0);
+    let (above, around, key) = (34.0, 26.0, 140.0);
     let room = [
         right - left - key - 2.0 * around,
         bottom - top - above - 2.0 * around,
@@ -217,6 +217,11 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         .iter()
         .map(|[x, y]| [x - 7.0, y - 7.0, x + 7.0, y + 7.0])
         .collect();
+    // Names keep clear of the outline as well.
+    taken.extend(plan.outline.iter().map(|p| {
+        let [x, y] = at(*p);
+        [x - 2.5, y - 2.5, x + 2.5, y + 2.5]
+    }));
     for (p, mark_at) in plan.points.iter().zip(&marks) {
         let top = is_top(plan, p);
         mark(sheet, p.role, *mark_at, top);
@@ -238,7 +243,7 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         let place = [middle[0], field[3] - 3.5];
         sheet.text(place, NUMBER, Anchor::Middle, Ink::Ink, name);
     }
-    key_of(sheet, plan, [left + space::INSIDE, top + above + 10.0]);
+    key_of(sheet, plan, [left + space::INSIDE, top + 56.0]);
 }
 
 fn middle_of(points: &[[f64; 2]]) -> [f64; 2] {
@@ -285,8 +290,8 @@ fn name_field(
             .sum()
     };
     let mut best: Option<([f64; 4], f64)> = None;
-    for more in [0.0, 13.0, 26.0] {
-        for turn in [0.0, 0.5, -0.5, 1.0, -1.0] {
+    for more in [0.0, 6.0, 13.0, 20.0, 27.0] {
+        for turn in [0.0, 0.3, -0.3, 0.6, -0.6, 1.0, -1.0] {
             let f = field(turn, more);
             // Near its mark and straight away from it, unless it would be covered there.
             let c = covered(&f) + 4.0 * turn.abs() + 0.8 * more;
