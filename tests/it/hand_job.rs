@@ -354,6 +354,18 @@ fn rows_that_cannot_be_used_are_said() {
     assert_eq!(of(&all, Code::HandRowNotUsed).len(), 3, "{all:?}");
     let good = study(&job(&coach, &left.text(&[]), &right.text(&[])));
     assert!(of(&findings(&good), Code::HandRowNotUsed).is_empty());
+    // More points than an opening has.
+    let many: String = (0..90).fold("kind;from;to;value\n".to_owned(), |t, k| {
+        t + &format!("length;X{k};X{};100\n", k + 1)
+    });
+    let s = study(&job(&coach, &many, &right.text(&[])));
+    let all = findings(&s);
+    assert!(
+        of(&all, Code::HandRowNotUsed)
+            .iter()
+            .any(|f| f.says.contains("91 points")),
+        "{all:?}"
+    );
 }
 
 #[test]

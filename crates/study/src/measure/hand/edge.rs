@@ -17,6 +17,8 @@ const FEWEST: usize = 6;
 const CLOSER: f64 = 4.0;
 /// Heights out of the flat that were not measured: standard uncertainty, mm.
 const FLAT_ASSUMED: f64 = 3.0;
+/// Points of an edge nearer to each other than this are one, mm.
+const APART: f64 = 0.1;
 /// Stretches that change with a point.
 const REACH: usize = 6;
 /// A step for derivatives, mm.
@@ -52,7 +54,22 @@ impl HandEdge {
         let laid = &settled;
         let mut ids = order.ids.clone();
         let points: Vec<Point> = ids.iter().map(|i| laid.points[*i]).collect();
-        let out = outward(&points, order.clockwise)?;
+        let n = points.len();
+        let next = |i: usize| points[(i + 1) % n];
+        let apart = (0..n).all(|i| (next(i) - points[i]).norm() > APART);
+        let out = outward(&points, order.clockwise).filter(|_| apart);
+        let Some(out) = out else {
+            findings.push(Finding {
+                code: Code::HandReadingsDisagree,
+                severity: Severity::Stop,
+                subject: opening.name.clone(),
+                says: "by its readings, points of its edge lie in one place or in one line"
+                    .to_owned(),
+                advice: "check the order of the edge and the lengths to its points".to_owned(),
+                numbers: Vec::new(),
+            });
+            return None;
+        };
         if order.clockwise {
             ids.reverse();
         }

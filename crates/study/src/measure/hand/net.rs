@@ -11,6 +11,8 @@ use super::words::{list, of_tie, reading_words, slip};
 
 /// So many wrong readings are named one after the other.
 const MOST_NAMED: usize = 4;
+/// More points than this are no opening.
+const MOST_POINTS: usize = 80;
 /// So many readings in doubt are few.
 const FEW: usize = 6;
 /// A point whose place is known to less than this is not held in practice, mm.
@@ -93,6 +95,19 @@ pub fn lay_out(
                 names.push(n.clone());
             }
         }
+    }
+    if names.len() > MOST_POINTS {
+        findings.push(finding(
+            Code::HandRowNotUsed,
+            Severity::Stop,
+            opening,
+            format!(
+                "its table has {} points, at most {MOST_POINTS} go into one opening",
+                names.len()
+            ),
+            "put each opening into a table of its own, or say in \"opening\" whose rows they are",
+        ));
+        return None;
     }
     let dimensions = if table.flat { 2 } else { 3 };
     let mut used: Vec<&Pooled> = Vec::new();
