@@ -41,6 +41,7 @@ fn table(id: &str, text: &str) -> HandTable {
         id: format!("{id}-by-hand").as_str().into(),
         visit: "first".into(),
         path: None,
+        hash: None,
         flat: false,
         readings: formats::hand_from_str(text).expect("a table as it should be"),
         instruments: Vec::new(),

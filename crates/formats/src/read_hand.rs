@@ -287,8 +287,9 @@ fn value_of(text: &str, unit: Option<LengthUnit>, kind: HandKind) -> Result<f64,
 pub(crate) fn fill(job: &mut Job, folder: &Path) {
     for table in &mut job.hand {
         let Some(path) = &table.path else { continue };
-        match read_hand(&folder.join(path)) {
-            Ok(readings) => table.readings = readings,
+        let path = folder.join(path);
+        match read_hand(&path).and_then(|r| Ok((r, crate::file_hash(&path, &|| true)?))) {
+            Ok((readings, hash)) => (table.readings, table.hash) = (readings, hash),
             Err(e) => table.unread = Some([e.to_string(), e.hint().to_owned()]),
         }
     }

@@ -221,6 +221,8 @@ pub struct HandTable {
     pub visit: VisitId,
     /// The table beside the job, relative to it where possible; `None`: the rows stand in the job.
     pub path: Option<PathBuf>,
+    /// BLAKE3 of that file as it was read, hex.
+    pub hash: Option<String>,
     /// Whether all points lie in one plane: heights out of it were not measured.
     pub flat: bool,
     /// The rows.

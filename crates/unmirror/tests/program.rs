@@ -173,6 +173,10 @@ fn a_pair_measured_by_tape_goes_from_its_tables_to_the_answer() {
     for ending in [".dxf", ".step", ".pdf", ".svg", "study.json"] {
         assert!(files.iter().any(|f| f.ends_with(ending)), "{files:?}");
     }
+    // The tables are named with what stood in them.
+    let study = std::fs::read_to_string(answer.join("study.json")).unwrap();
+    let hash = formats::file_hash(&left, &|| true).unwrap().unwrap();
+    assert!(study.contains(&hash) && study.contains("lamp-left.csv"));
 
     let sheets = run(&["field-sheet", text(&job), "--out", text(&at("sheet.pdf"))]);
     assert_eq!(sheets.status.code(), Some(0), "{}", said(&sheets));

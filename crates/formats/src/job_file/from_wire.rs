@@ -289,6 +289,7 @@ fn hand_table(h: wire::Hand, only_visit: &str) -> record::HandTable {
         id: ScanId(h.id),
         visit: VisitId(h.visit.unwrap_or_else(|| only_visit.to_owned())),
         path,
+        hash: None,
         flat: h.flat,
         readings,
         instruments: h

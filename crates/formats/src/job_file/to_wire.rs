@@ -397,6 +397,7 @@ fn hand_table(table: &record::HandTable) -> Result<wire::Hand, Error> {
         id,
         visit,
         path,
+        hash: _,
         flat,
         readings,
         instruments,

@@ -52,6 +52,7 @@ pub fn add(
                 .first()
                 .map_or("first visit".into(), |v| v.id.clone()),
             path: Some(relative(path)),
+            hash: None,
             flat: false,
             readings,
             instruments: Vec::new(),
