@@ -1,12 +1,12 @@
 //! The place that does not go with the others.
 
-use nalgebra::Vector3;
+use nalgebra::{Matrix3, Vector3};
 
 use super::mid_plane::fit;
 use super::rows::{Row, Sums, scatter};
 use super::{Landmark, MidPlane, NoMidPlane};
 use crate::robust::EvenSequence;
-use crate::{FitError, Vector, f_sf};
+use crate::{FitError, Vector, chi_square_sf, t_sf};
 
 /// Chance of calling a sound set of places unsound.
 const LEVEL: f64 = 0.05;
@@ -47,9 +47,9 @@ pub struct OddOnes {
 }
 
 /// Finds the largest set of places that go together: exact least trimmed squares over all subsets of ceil(3N/4) places
-/// (N > 16: 500 fixed triples with concentration steps), then places are added back, the best first, while
-/// F = [(S with it - S without)/3] / [S without/(3n - 6)] has p > 0.05/N. Misfits are divided by the scatter of their
-/// component first, as the places in the set have it.
+/// (N > 16: 500 fixed triples with concentration steps), then places are added back, the best first, while the chance p
+/// that a sound place lies so far off is above 0.05/N. Each component of a misfit is weighed by its own scatter: a test
+/// with one scatter for all calls a sound body of unequal scatter unsound far too often.
 ///
 /// With fewer than four places nothing can be told: all are kept. Taking one place at a time would miss a wing that
 /// carries two of them.
@@ -133,34 +133,57 @@ fn scales(rows: &[Row], floor: f64) -> Vector3<f64> {
     scale
 }
 
-/// Every place outside the set against it.
+/// Every place outside the set against it: per component the misfit to the plane of the set over its scatter there
+/// (Student's t with the freedom of that component), joined by Fisher's method, which needs no ratio of the scatters.
 fn tested(rows: &[Row], kept: &[usize], floor: f64) -> Vec<Suspect> {
-    let scale = scales(&chosen(rows, kept), floor);
-    let sums: Vec<Sums> = rows.iter().map(|r| Sums::of(r, &scale)).collect();
-    let without = kept.iter().fold(Sums::NONE, |s, &k| s.with(&sums[k]));
-    let Some((_, left)) = without.solve() else {
+    let inside = chosen(rows, kept);
+    let scale = scales(&inside, floor);
+    let set = inside
+        .iter()
+        .fold(Sums::NONE, |s, r| s.with(&Sums::of(r, &scale)));
+    let (Some(inverse), Some((squares, free))) = (set.inverse(), scatter(&inside, &scale)) else {
         return Vec::new();
     };
+    let theta = -(inverse * set.pull);
+    let variance = Vector3::from_fn(|k, _| {
+        if free[k] > 1e-6 {
+            squares[k] / free[k]
+        } else {
+            0.0
+        }
+    });
+    // Covariance of theta, the scatter of each component its own.
+    let middle: Matrix3<f64> = inside
+        .iter()
+        .flat_map(|r| (0..3).filter(|&k| r.speaks(k)).map(move |k| (r, k)))
+        .map(|(r, k)| {
+            let h = r.h.row(k).transpose();
+            h * h.transpose() * (r.weight * variance[k] / scale[k].powi(4))
+        })
+        .sum();
+    let spread = inverse * middle * inverse;
     (0..rows.len())
         .filter(|k| !kept.contains(k))
-        .filter_map(|k| {
-            let (_, with_it) = without.with(&sums[k]).solve()?;
-            let readings = sums[k].readings as f64;
-            let free = without.readings as f64 - 3.0;
-            let more = (with_it - left).max(0.0);
-            let floor = floor / scale.min().powi(2);
-            let p = if more <= floor {
-                1.0
-            } else if left <= floor {
-                0.0
-            } else {
-                f_sf(more / readings / (left / free), readings, free)
-            };
-            Some(Suspect {
-                index: k,
-                misfit: rows[k].v,
-                p,
-            })
+        .map(|index| {
+            let row = &rows[index];
+            let off = row.v + row.h * theta;
+            let (mut logs, mut terms) = (0.0, 0.0);
+            for k in (0..3).filter(|&k| row.speaks(k) && free[k] > 0.5) {
+                let h = row.h.row(k).transpose();
+                let var = variance[k] / row.weight + h.dot(&(spread * h));
+                let t = off[k].abs() / var.max(floor / row.weight).sqrt();
+                logs -= 2.0 * (2.0 * t_sf(t, free[k])).max(1e-300).ln();
+                terms += 2.0;
+            }
+            Suspect {
+                index,
+                misfit: row.v,
+                p: if terms > 0.0 {
+                    chi_square_sf(logs, terms)
+                } else {
+                    1.0
+                },
+            }
         })
         .collect()
 }
