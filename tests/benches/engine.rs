@@ -1,11 +1,16 @@
-//! What the whole job takes on the demo: preparing, measuring cold and warm, deciding.
+//! What the whole job takes on the demo: reading, preparing, looking at single places, measuring cold and warm, deciding,
+//! and how long it goes on after it was called off.
 //!
 //! `cargo bench -p it --bench engine [-- POINTS...]`
 
+use std::path::Path;
 use std::sync::Arc;
-use std::time::Instant;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::{Duration, Instant};
 
-use record::{LengthUnit, Quiet, Scans};
+use record::{
+    Cancelled, Job, LengthUnit, Prepared, Progress, Quiet, RawScan, ScanId, Scans, Stage,
+};
 
 fn main() {
     let asked: Vec<usize> = std::env::args().filter_map(|a| a.parse().ok()).collect();
@@ -20,19 +25,14 @@ fn main() {
 }
 
 fn whole_job(points: usize) {
-    let coach = demo::Coach::new(7);
-    let raw = coach.scans(points, &Quiet).unwrap();
     println!("{points} points");
-    let t = Instant::now();
-    let scans: Scans = raw
-        .into_iter()
-        .map(|s| {
-            let p = study::prepare(s.raw, LengthUnit::Millimetre, &Quiet).unwrap();
-            (s.id, Arc::new(p))
-        })
-        .collect();
-    println!("  prepared in {:.2?}", t.elapsed());
-    let job = coach.job();
+    let folder = std::env::temp_dir().join(format!("unmirror-engine-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let files = demo::write_demo(&folder, points, 7, &Quiet).unwrap();
+    let scans = read_and_prepared(&files.scan_paths, &files.job);
+    called_off(&files.scan_paths[0]);
+    let job = files.job;
+    places(&job, &scans);
     let mut kept = study::Kept::default();
     let mut measure = |word: &str| {
         let t = Instant::now();
@@ -42,6 +42,14 @@ fn whole_job(points: usize) {
     };
     measure("cold");
     let measured = measure("warm");
+    let mut many = measured.clone();
+    while many.compares.len() < 40 {
+        many.compares.extend_from_within(..measured.compares.len());
+    }
+    many.compares.truncate(40);
+    let t = Instant::now();
+    study::decide(&many, &job.choices, job.seed, 0);
+    println!("  decided 40 compares exactly in {:.2?}", t.elapsed());
     for draws in [0, 2_000] {
         let t = Instant::now();
         let d = study::decide(&measured, &job.choices, job.seed, draws);
@@ -51,4 +59,164 @@ fn whole_job(points: usize) {
             t.elapsed()
         );
     }
+    measuring_called_off(&job, &scans);
+    std::fs::remove_dir_all(&folder).unwrap();
+}
+
+/// Reads and prepares each file by itself, with the memory it takes at most.
+fn read_and_prepared(paths: &[std::path::PathBuf], job: &Job) -> Scans {
+    let mut scans = Scans::new();
+    for path in paths {
+        let before = resident();
+        forget_peak();
+        let t = Instant::now();
+        let raw: RawScan = formats::read_scan(path, &Quiet).unwrap();
+        let read = t.elapsed();
+        let (format, count) = (raw.format.clone(), raw.points.len());
+        let t = Instant::now();
+        let prepared = study::prepare(raw, LengthUnit::Millimetre, &Quiet).unwrap();
+        let prepare = t.elapsed();
+        let (peak, held) = (peak() - before, size_of(&prepared));
+        println!(
+            "  {format}, {count} points: read in {read:.2?}, prepared in {prepare:.2?}; holds {:.0} MB ({:.1} bytes a point without triangles), at most {:.0} MB ({:.2} times)",
+            held.0 / 1e6,
+            held.1 / count as f64,
+            peak / 1e6,
+            peak / held.0
+        );
+        let file = path.file_name();
+        let of = job.scans.iter().find(|s| s.path.file_name() == file);
+        let id: ScanId = of.unwrap().id.clone();
+        scans.insert(id, Arc::new(prepared));
+    }
+    scans
+}
+
+/// Bytes of all, and of all but triangles and loops.
+fn size_of(p: &Prepared) -> (f64, f64) {
+    let n = p.blocks.len() as f64;
+    let each = 12.0
+        + 4.0
+        + if p.blocks.colours().is_empty() {
+            0.0
+        } else {
+            3.0
+        }
+        + if p.blocks.packed_normals().is_empty() {
+            0.0
+        } else {
+            4.0
+        };
+    // Boxes of leaves and groups: 24 bytes for 32 and for 256 points.
+    let points = n * (each + 24.0 / 32.0 + 24.0 / 256.0);
+    let loops: usize = p.loops.iter().map(|l| l.slots.len()).sum();
+    let all = points + 12.0 * p.triangles.len() as f64 + 4.0 * loops as f64;
+    (all, points)
+}
+
+/// The probes of the window on every pick of the job: the slowest.
+fn places(job: &Job, scans: &Scans) {
+    let (mut face, mut edge, mut hole) = (Duration::ZERO, Duration::ZERO, Duration::ZERO);
+    for o in &job.openings {
+        let scan = &scans[&o.scan];
+        for f in &o.faces {
+            let t = Instant::now();
+            study::probe::face_at(scan, f, None).unwrap();
+            face = face.max(t.elapsed());
+        }
+        if let Some(e) = &o.edge {
+            let t = Instant::now();
+            study::probe::edge_near(scan, e).unwrap();
+            edge = edge.max(t.elapsed());
+        }
+        for h in &o.holes {
+            let t = Instant::now();
+            study::probe::hole_near(scan, h, o.edge.as_ref()).unwrap();
+            hole = hole.max(t.elapsed());
+        }
+    }
+    println!("  slowest face {face:.2?}, edge {edge:.2?}, hole (with its edge) {hole:.2?}");
+}
+
+/// Says no from a moment on, and remembers when it was first asked after that.
+struct Until {
+    off: AtomicBool,
+}
+
+impl Progress for Until {
+    fn at(&self, _: Stage, _: usize, _: usize) -> Result<(), Cancelled> {
+        if self.off.load(Ordering::Relaxed) {
+            Err(Cancelled)
+        } else {
+            Ok(())
+        }
+    }
+}
+
+/// The longest that `work` goes on after it was called off, over places spread evenly through `whole`.
+fn longest_after(whole: Duration, work: impl Fn(&Until) + Sync) -> Duration {
+    const PLACES: u32 = 20;
+    (1..PLACES)
+        .map(|k| {
+            let until = Until {
+                off: AtomicBool::new(false),
+            };
+            std::thread::scope(|scope| {
+                let at_work = scope.spawn(|| work(&until));
+                std::thread::sleep(whole * k / PLACES);
+                let t = Instant::now();
+                until.off.store(true, Ordering::Relaxed);
+                at_work.join().unwrap();
+                t.elapsed()
+            })
+        })
+        .max()
+        .unwrap_or_default()
+}
+
+fn called_off(path: &Path) {
+    let t = Instant::now();
+    let raw = formats::read_scan(path, &Quiet).unwrap();
+    let read = longest_after(t.elapsed(), |at| drop(formats::read_scan(path, at)));
+    let t = Instant::now();
+    let copy = raw.clone();
+    let copied = t.elapsed();
+    let t = Instant::now();
+    study::prepare(copy, LengthUnit::Millimetre, &Quiet).unwrap();
+    let prepare = longest_after(copied + t.elapsed(), |at| {
+        drop(study::prepare(raw.clone(), LengthUnit::Millimetre, at));
+    });
+    println!(
+        "  after it is called off reading ends within {read:.2?}, preparing within {prepare:.2?} (a copy of the points among it, {copied:.2?})"
+    );
+}
+
+fn measuring_called_off(job: &Job, scans: &Scans) {
+    let t = Instant::now();
+    study::measure(job, scans, &mut study::Kept::default(), &Quiet).unwrap();
+    let measure = longest_after(t.elapsed(), |at| {
+        drop(study::measure(job, scans, &mut study::Kept::default(), at));
+    });
+    println!("  after it is called off measuring ends within {measure:.2?}");
+}
+
+/// A figure of /proc/self/status, bytes; 0 where there is none (not Linux).
+fn status(name: &str) -> f64 {
+    let text = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = text.lines().find(|l| l.starts_with(name));
+    let kib = line.and_then(|l| l.split_whitespace().nth(1)?.parse::<f64>().ok());
+    kib.unwrap_or(0.0) * 1024.0
+}
+
+fn resident() -> f64 {
+    status("VmRSS")
+}
+
+fn peak() -> f64 {
+    status("VmHWM")
+}
+
+fn forget_peak() {
+    // Where it cannot be forgotten the peak is that of the whole run.
+    drop(std::fs::write("/proc/self/clear_refs", "5"));
 }

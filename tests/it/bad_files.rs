@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use record::{Cancelled, Progress, Quiet, Stage};
 
 use crate::counting_allocator::peak_of;
+use crate::read_others::{PcdData, e57, obj, off, pcd};
 use crate::scan_bytes::{PlyOrder, binary_stl, file, ply, read, sheet, table, text_stl};
 
 /// A bad file: name, bytes, what its error says, and which part of the place it must name.
@@ -400,7 +401,7 @@ fn bad_tables() -> Vec<Bad> {
         bad(
             "scan.e57",
             &b"ASTM-E57\x01\x00\x00\x00"[..],
-            "an E57 file",
+            "expected a header of 48 bytes",
             File,
         ),
         bad(
@@ -418,11 +419,56 @@ fn bad_tables() -> Vec<Bad> {
     ]
 }
 
+/// The same bytes with a number of a header put in.
+fn with_u64(mut bytes: Vec<u8>, at: usize, value: u64) -> Vec<u8> {
+    bytes[at..at + 8].copy_from_slice(&value.to_le_bytes());
+    bytes
+}
+
+fn bad_others() -> Vec<Bad> {
+    use Place::{Byte, File, Line, Record};
+    let pcd = |data| pcd(&sheet(4), data);
+    let e57 = || e57(&sheet(4), 1);
+    vec![
+        bad("few.obj", b"v 1 2\n", "expected three coordinates, found 2", Line(1)),
+        bad("word.obj", b"v 1 2 3\nv 1 b 3\n", "found \"b\"", Line(2)),
+        bad("nan.obj", b"v 1 2 3\nv 1 nan 3\n", "expected three coordinates", Line(2)),
+        bad("far.obj", b"v 1 2 3\nv 2 2 2\nf 1 2 3\n", "found vertex 3", Line(3)),
+        bad("back.obj", b"v 1 2 3\nv 2 2 2\nf -1 -2 -3\n", "before the first", Line(3)),
+        bad("zero.obj", b"v 1 2 3\nf 0 1 1\n", "found \"0\"", Line(2)),
+        bad("two.obj", b"v 1 2 3\nv 1 2 4\nf 1 2\n", "3 corners or more", Line(3)),
+        bad("odd.obj", b"v 1 2 3\n<xml>\n", "found \"<xml>\"", Line(2)),
+        bad("none.off", b"OFF\n0 0 0\n", "0 vertices", Line(2)),
+        bad("lies.off", b"OFF\n4000000000 1 0\n0 0 0\n", "the file has 25 bytes", Line(2)),
+        bad("cut.off", b"OFF\n3 1 0\n0 0 0\n1.000 0.000 0.00\n", "after 2 of 3 vertices", Line(4)),
+        bad("faces.off", b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n", "after 0 of 1 faces", Line(5)),
+        bad("far.off", b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 3\n", "from 0 to 2, found \"3\"", Line(6)),
+        bad("counts.off", b"OFF\nx 1 0\n0 0 0\n", "found \"x\"", Line(2)),
+        bad("binary.off", b"OFF BINARY\n3 1 0\n", "only text is read", Line(1)),
+        bad("cut.pcd", cut(pcd(PcdData::Binary), 400), "the file ends after", File),
+        bad("cut text.pcd", cut(pcd(PcdData::Text), 500), "the line ends", File),
+        bad("cut packed.pcd", cut(pcd(PcdData::Compressed), 300), "packed piece of", File),
+        bad("no data.pcd", b"VERSION 0.7\nFIELDS x y z\n", "before its line \"DATA\"", Line(2)),
+        bad("no z.pcd", replaced(pcd(PcdData::Text), "FIELDS x y z", "FIELDS x y q"), "a field \"z\"", File),
+        bad("kinds.pcd", replaced(pcd(PcdData::Text), "TYPE F F F U F", "TYPE F F F U"), "found 5, 4 and 5", File),
+        bad("size.pcd", replaced(pcd(PcdData::Text), "SIZE 4 4 4", "SIZE 4 4 3"), "\"F\" of 3", File),
+        bad("grid.pcd", replaced(pcd(PcdData::Text), "WIDTH 16", "WIDTH 17"), "promises 16 points", File),
+        bad("none.pcd", b"VERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nPOINTS 0\nDATA ascii\n", "0 points", Line(6)),
+        bad("lies.pcd", b"VERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nPOINTS 4000000000\nDATA binary\n1234", "after 0 of 4000000000", Record(1)),
+        bad("short.e57", cut(e57(), 30), "expected a header of 48 bytes", File),
+        bad("cut.e57", cut(e57(), 2000), "the header promises", Byte(16)),
+        bad("pages.e57", with_u64(e57(), 40, 1 << 40), "pages of 1024 bytes", Byte(40)),
+        bad("far.e57", with_u64(e57(), 24, 1 << 40), "of description at byte", Byte(24)),
+        bad("large.e57", with_u64(e57(), 32, 1 << 40), "bytes of description", Byte(24)),
+    ]
+}
+
 fn corpus() -> Vec<Bad> {
     bad_stl()
         .into_iter()
         .chain(bad_ply())
         .chain(bad_tables())
+        .chain(bad_others())
         .collect()
 }
 
@@ -512,6 +558,10 @@ fn good_files_take_little_more_than_what_they_hold() {
         ("a.ply", ply(&sheet, PlyOrder::Little, false)),
         ("b.ply", ply(&sheet, PlyOrder::Text, false)),
         ("a.xyz", table(&sheet, "", " ", false)),
+        ("a.obj", obj(&sheet, false, true)),
+        ("a.off", off(&sheet, "OFF")),
+        ("a.pcd", pcd(&sheet, PcdData::Binary)),
+        ("a.e57", e57(&sheet, 1)),
     ] {
         let (_folder, path) = file(name, &bytes);
         let (scan, peak) = peak_of(|| formats::read_scan(&path, &Quiet));
@@ -568,6 +618,9 @@ fn reading_stops_at_the_next_piece() {
         ("a.ply", ply(&sheet, PlyOrder::Little, false)),
         ("b.ply", ply(&sheet, PlyOrder::Text, true)),
         ("a.xyz", table(&sheet, "", " ", false)),
+        ("a.obj", obj(&sheet, false, true)),
+        ("a.off", off(&sheet, "OFF")),
+        ("a.pcd", pcd(&sheet, PcdData::Binary)),
     ] {
         let (_folder, path) = file(name, &bytes);
         let at = Stops {
@@ -599,6 +652,13 @@ fn good_files() -> Vec<(&'static str, Vec<u8>)> {
         ("d.ply", ply(&sheet, PlyOrder::Text, false)),
         ("a.xyz", table(&sheet, "# unit mm\nx y z\n", " ", false)),
         ("a.csv", table(&sheet, "X [mm];Y [mm];Z [mm]\n", ";", true)),
+        ("a.obj", obj(&sheet, false, true)),
+        ("b.obj", obj(&sheet, true, false)),
+        ("a.off", off(&sheet, "CNOFF")),
+        ("a.pcd", pcd(&sheet, PcdData::Text)),
+        ("b.pcd", pcd(&sheet, PcdData::Binary)),
+        ("c.pcd", pcd(&sheet, PcdData::Compressed)),
+        ("a.e57", e57(&sheet, 2)),
     ]
 }
 
@@ -608,7 +668,7 @@ proptest! {
     /// Whatever is done to a good file, it is read or refused; what is read hangs together.
     #[test]
     fn spoilt_files_never_panic(
-        which in 0..8_usize,
+        which in 0..15_usize,
         keep in 0.0..1.2_f64,
         flips in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 0..12),
     ) {

@@ -7,6 +7,7 @@
 mod angle;
 mod bow;
 mod fields;
+mod hole;
 mod junction;
 
 /// Number of seeds: 200, or what `UNMIRROR_SEEDS` says.

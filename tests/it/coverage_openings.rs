@@ -4,14 +4,15 @@
 //! `UNMIRROR_SEEDS=200 cargo test -p it coverage_openings -- --nocapture` repeats it with more coaches and prints all.
 
 pub mod made;
+mod noised;
 
 use std::collections::BTreeMap;
 
 use demo::{Coach, Scanner, Truth};
-use geom::{Point, u95};
+use geom::{Kernel, Point, u95};
 use made::Made;
 use rayon::prelude::*;
-use record::{Figure, Measured, MeasuredOpening, ModeKind};
+use record::{Figure, Measured, MeasuredOpening, ModeKind, Side};
 
 use super::coverage::Tally;
 use super::demo_truth::measured;
@@ -170,12 +171,22 @@ fn alike(m: &Measured, kinds: &mut Kinds) {
 
 /// All figures of `seeds` coaches.
 fn all(seeds: u64, coach: impl Fn(u64) -> Coach + Sync, same: bool) -> Kinds {
+    all_of(
+        seeds,
+        |seed| {
+            let coach = coach(seed);
+            (coach.truth(), measured(&coach, POINTS).1)
+        },
+        same,
+    )
+}
+
+/// All figures of `seeds` coaches that are measured in this way.
+fn all_of(seeds: u64, of: impl Fn(u64) -> (Truth, Measured) + Sync, same: bool) -> Kinds {
     let each: Vec<Kinds> = (0..seeds)
         .into_par_iter()
         .map(|seed| {
-            let coach = coach(5000 + seed);
-            let truth = coach.truth();
-            let (_, m) = measured(&coach, POINTS);
+            let (truth, m) = of(5000 + seed);
             let mut kinds = Kinds::default();
             for o in &m.openings {
                 opening(o, &truth, &mut kinds);
@@ -226,6 +237,35 @@ fn coverage_with_long_noise() {
     );
     k.print("sides alike, most of the noise over 10 mm");
     k.hold(75.0, 6.0);
+}
+
+/// The five kinds of noise that the angles are tried with, on whole openings seen as meshes.
+#[test]
+#[ignore = "20 coaches of each kind take minutes: UNMIRROR_SEEDS=20 cargo test -p it coverage_by_kind -- --ignored --nocapture"]
+fn coverage_by_kind_of_noise() {
+    let mut found = Vec::new();
+    for (name, kind) in [
+        ("white", None),
+        ("Gaussian 3 mm", Some((Kernel::Gaussian, 3.0))),
+        ("Gaussian 10 mm", Some((Kernel::Gaussian, 10.0))),
+        ("exponential 3 mm", Some((Kernel::Exponential, 3.0))),
+        ("Matern 5 mm", Some((Kernel::Matern, 5.0))),
+    ] {
+        let of = |seed| {
+            let coach = Coach::perfect(seed);
+            let truth = coach.truth();
+            let mut m = noised::measured(coach, POINTS, kind, seed);
+            // The cloud has no noise.
+            m.openings.retain(|o| o.side != Side::Centre);
+            (truth, m)
+        };
+        let k = all_of(coaches(8), of, true);
+        k.print(name);
+        found.push(k);
+    }
+    for k in found {
+        k.hold(80.0, 15.0);
+    }
 }
 
 #[test]

@@ -27,7 +27,9 @@ impl Entry {
 }
 
 /// What the program reads.
-const READ: [&str; 7] = ["ron", "stl", "ply", "xyz", "csv", "txt", "asc"];
+const READ: [&str; 12] = [
+    "ron", "stl", "ply", "obj", "off", "pcd", "e57", "xyz", "csv", "txt", "asc", "pts",
+];
 
 /// Folders and readable files whose path begins as `typed` does, at most forty; of the home folder where nothing is typed.
 /// A folder that cannot be read counts as empty.

@@ -1,6 +1,7 @@
 //! The window without a screen: by role and label, on the coach of the demonstration.
 
 mod answer;
+mod by_hand;
 mod from_empty;
 mod pictures;
 mod places;

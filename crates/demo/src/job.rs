@@ -60,6 +60,7 @@ impl Coach {
             }],
             visits: vec![visit()],
             scans: PLACES.iter().map(|&p| scan_ref(p)).collect(),
+            hand: Vec::new(),
             openings,
             compares: compares(),
             choices: Choices {

@@ -83,7 +83,7 @@ impl Tags {
             );
         }
         for o in &job.openings {
-            let visit = job.scans.iter().find(|s| s.id == o.scan).map(|s| &s.visit);
+            let visit = job.visit_of(o);
             tags.opening(
                 o,
                 keys.get(&o.scan),
@@ -203,6 +203,7 @@ pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32
     let mut seen = Job {
         visits: job.visits.clone(),
         scans: job.scans.clone(),
+        hand: job.hand.clone(),
         openings: job.openings.clone(),
         compares: job.compares.clone(),
         ..Job::default()

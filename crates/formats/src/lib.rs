@@ -5,6 +5,7 @@
 mod atomic_save;
 mod dxf_text;
 mod error;
+mod hand_number;
 mod handed_over;
 mod job_file;
 mod journal;
@@ -12,8 +13,14 @@ mod kept_scan;
 mod outputs;
 mod points_layout;
 mod read_dxf;
+mod read_e57;
+mod read_hand;
 mod read_lines;
 mod read_number;
+mod read_obj;
+mod read_off;
+mod read_pcd;
+mod read_pcd_compressed;
 mod read_ply;
 mod read_ply_binary;
 mod read_ply_header;
@@ -51,6 +58,7 @@ pub use outputs::{
     write_outputs,
 };
 pub use read_dxf::{DxfShapes, read_dxf};
+pub use read_hand::{blank_hand_table, hand_from_str, read_hand};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

@@ -99,6 +99,8 @@ pub(crate) fn kept_as(name: &str) -> Option<usize> {
 pub(crate) struct Mesh {
     points: RawPoints,
     colours: Option<Vec<[u8; 3]>>,
+    /// Colours as they stand in a text, 0 to 1 or 0 to 255: which is known at the end. As long as the points or empty.
+    loose_colours: Vec<[f32; 3]>,
     /// What a colour value is multiplied with to reach 0 to 255.
     colour_scale: f64,
     normals: Option<Vec<[f32; 3]>>,
@@ -189,6 +191,7 @@ impl Mesh {
                 RawPoints::F32(Vec::with_capacity(room))
             },
             colours: colour.map(|_| Vec::with_capacity(room)),
+            loose_colours: Vec::new(),
             colour_scale: match colour {
                 Some(Type::F32 | Type::F64) => 255.0,
                 Some(Type::I16 | Type::U16) => 1.0 / 257.0,
@@ -205,6 +208,75 @@ impl Mesh {
             fanned: 0,
             collapsed: 0,
         })
+    }
+
+    /// A mesh of which nothing is known beforehand: coordinates in double precision, no vertex without a place.
+    pub fn growing() -> Self {
+        Self {
+            points: RawPoints::F64(Vec::new()),
+            colours: None,
+            loose_colours: Vec::new(),
+            colour_scale: 1.0,
+            normals: None,
+            triangles: Vec::new(),
+            all_needed: true,
+            promised: u32::MAX,
+            taken: 0,
+            dropped: 0,
+            fanned: 0,
+            collapsed: 0,
+        }
+    }
+
+    /// Points that are not a number are left out and counted: nothing refers to them.
+    pub fn may_lack_places(&mut self) {
+        self.all_needed = false;
+    }
+
+    /// Precision, colours and normals as the properties of an element say.
+    pub fn as_given(&mut self, element: &Element) {
+        let kind = |which: usize| {
+            element.properties.iter().find_map(|p| match p.shape {
+                Shape::One(t) if kept_as(&p.name) == Some(which) => Some(t),
+                _ => None,
+            })
+        };
+        if (0..3).all(|k| kind(k) == Some(Type::F32)) {
+            self.points = RawPoints::F32(Vec::new());
+        }
+        self.colours = (3..6).all(|k| kind(k).is_some()).then(Vec::new);
+        self.normals = (6..9).all(|k| kind(k).is_some()).then(Vec::new);
+    }
+
+    /// Vertices met so far.
+    pub fn taken(&self) -> u64 {
+        self.taken
+    }
+
+    /// Takes a vertex of a text, whose colour, if it has one, goes to 1 or to 255.
+    pub fn vertex_with(&mut self, v: &[f64; KEPT], coloured: bool) -> Result<(), Error> {
+        let before = self.points.len();
+        // How many will come is not known: a quarter more at a time, for doubling would take three times what is held.
+        match &mut self.points {
+            RawPoints::F32(points) => roomier(points),
+            RawPoints::F64(points) => roomier(points),
+        }
+        roomier(&mut self.loose_colours);
+        self.vertex(v)?;
+        let now = self.points.len();
+        if now > before && (coloured || !self.loose_colours.is_empty()) {
+            // Those before it had none.
+            self.loose_colours.resize(before, [f32::NAN; 3]);
+            self.loose_colours.push(if coloured {
+                [v[3], v[4], v[5]].map(|c| c as f32)
+            } else {
+                [f32::NAN; 3]
+            });
+        }
+        if now >= u32::MAX as usize {
+            return Err(Error::too_large("more than 4294967294 points"));
+        }
+        Ok(())
     }
 
     /// Takes a vertex.
@@ -280,10 +352,7 @@ impl Mesh {
             self.collapsed += 1;
             return;
         }
-        if self.triangles.len() == self.triangles.capacity() {
-            self.triangles
-                .reserve_exact(self.triangles.len() / 4 + 1024);
-        }
+        roomier(&mut self.triangles);
         self.triangles.push([a, b, c]);
     }
 
@@ -305,7 +374,8 @@ impl Mesh {
         ))
     }
 
-    fn finish(self, format: &'static str) -> Result<Content, Error> {
+    /// What was read.
+    pub fn finish(self, format: &'static str) -> Result<Content, Error> {
         if self.points.is_empty() {
             return Err(Error::empty(format!(
                 "none of the {} vertices has coordinates",
@@ -325,20 +395,44 @@ impl Mesh {
             "faces with two equal corners were left out",
             "",
         ));
-        if self.all_needed && self.triangles.is_empty() {
+        if self.all_needed && self.triangles.is_empty() && self.promised < u32::MAX {
             notes.push(Note::plain("the file promises faces and holds none with three corners; it is used as a point cloud"));
         }
         Ok(Content {
             format,
             points: self.points,
             triangles: self.triangles,
-            colours: self.colours.unwrap_or_default(),
+            colours: self.colours.unwrap_or_else(|| settled(&self.loose_colours)),
             normals: self.normals.unwrap_or_default(),
             names: Vec::new(),
             unit: None,
             notes,
         })
     }
+}
+
+/// Room for a quarter more where there is none left.
+#[inline]
+fn roomier<T>(list: &mut Vec<T>) {
+    if list.len() == list.capacity() {
+        list.reserve_exact(list.len() / 4 + 1024);
+    }
+}
+
+/// Colours of a text in bytes: none is above 1, then they go to 1. Points without one are grey.
+fn settled(loose: &[[f32; 3]]) -> Vec<[u8; 3]> {
+    let most = loose.iter().flatten().copied().fold(0.0, f32::max);
+    let scale = if most <= 1.0 { 255.0 } else { 1.0 };
+    loose
+        .iter()
+        .map(|c| {
+            if c.iter().any(|v| v.is_nan()) {
+                [128; 3]
+            } else {
+                c.map(|v| (v * scale).round() as u8)
+            }
+        })
+        .collect()
 }
 
 /// The direction of length one; zero where there is none.

@@ -6,7 +6,10 @@ use geom::RawPoints;
 use record::{Code, Finding, LengthUnit, Number, Progress, RawScan, Severity};
 
 use crate::read_source::{PIECE, Source};
-use crate::{Error, read_ply, read_points, read_stl_binary, read_stl_text};
+use crate::{
+    Error, read_e57, read_obj, read_off, read_pcd, read_ply, read_points, read_stl_binary,
+    read_stl_text,
+};
 
 /// Coordinates beyond this are no places, whatever the unit.
 pub(crate) const LARGEST: f64 = 1e12;
@@ -53,12 +56,15 @@ impl Note {
     }
 }
 
-/// Reads a scan from an STL, PLY or point-table file.
+/// Reads a scan from an STL, PLY, OBJ, OFF, PCD, E57 or point-table file.
 ///
 /// What the file is, is told by its content; the name's ending does not matter. Read are:
 /// - STL, binary (also when its header begins with "solid") and text, one or several solids; corners with equal
 ///   coordinates are joined while reading, so the triangles share them;
 /// - PLY, text and binary in both byte orders, properties in any order and type; polygons become fans of triangles;
+/// - OBJ and OFF: vertices, their colours, faces (polygons become fans);
+/// - PCD as text, binary and compressed; points that are not a number are left out;
+/// - E57: all scans of a file with their poses, colours, in metres, every page's checksum checked;
 /// - tables of points (XYZ, ASC, TXT, CSV, PTS): space, tab, comma or semicolon between columns, dot or comma in
 ///   numbers, with or without heads, names, colours and normals.
 ///
@@ -67,7 +73,8 @@ impl Note {
 /// counts them; in a mesh they are an error that names the facet or vertex.
 ///
 /// The file is read in pieces of 1 MiB and hashed on the way; `at` hears of every piece and can call it off.
-/// Memory: what is returned, plus about 16 bytes per joined corner for STL, plus a few MiB. Sizes promised by a
+/// Memory: what is returned, plus about 16 bytes per joined corner for STL, plus the packed and the unpacked points of a
+/// compressed PCD, plus a few MiB. Sizes promised by a
 /// header are checked against the size of the file before anything is set aside for them.
 ///
 /// # Errors
@@ -87,6 +94,10 @@ fn read(path: &Path, at: &dyn Progress) -> Result<RawScan, Error> {
         Sniffed::BinaryStl => read_stl_binary::read(&mut source)?,
         Sniffed::TextStl => read_stl_text::read(&mut source)?,
         Sniffed::Ply => read_ply::read(&mut source)?,
+        Sniffed::E57 => read_e57::read(&mut source)?,
+        Sniffed::Obj => read_obj::read(&mut source)?,
+        Sniffed::Off => read_off::read(&mut source)?,
+        Sniffed::Pcd => read_pcd::read(&mut source)?,
         Sniffed::Table => read_points::read(&mut source)?,
     };
     let name = path
@@ -139,6 +150,10 @@ enum Sniffed {
     BinaryStl,
     TextStl,
     Ply,
+    E57,
+    Obj,
+    Off,
+    Pcd,
     Table,
 }
 
@@ -159,16 +174,28 @@ fn sniff(source: &Source, path: &Path) -> Result<Sniffed, Error> {
     let named_stl = path
         .extension()
         .is_some_and(|e| e.eq_ignore_ascii_case("stl"));
+    if head.starts_with(b"ASTM-E57") {
+        return Ok(Sniffed::E57);
+    }
+    if read_pcd::begins(start) {
+        return Ok(Sniffed::Pcd);
+    }
+    if text && read_off::begins(start) {
+        return Ok(Sniffed::Off);
+    }
+    if text && looks_like_obj(start) {
+        return Ok(Sniffed::Obj);
+    }
     if let Some(kind) = foreign(head) {
         return Err(Error::unknown_format(format!(
-            "expected STL, PLY or a table of points, found {kind}"
+            "expected a scan (STL, PLY, OBJ, OFF, PCD, E57 or a table of points), found {kind}"
         )));
     }
     if !text && (named_stl || begins_with_word(start, b"solid")) {
         return Ok(Sniffed::BinaryStl);
     }
     if !text {
-        let says = "expected STL, PLY or a table of points, found a binary file of an unknown kind";
+        let says = "expected a scan (STL, PLY, OBJ, OFF, PCD, E57 or a table of points), found a binary file of an unknown kind";
         let hint = "if it is a scanner's own project file, open it in the scanner's program and export the scan as STL, PLY or XYZ";
         return Err(Error::unknown_format(says).hinting(hint));
     }
@@ -181,6 +208,22 @@ fn begins_with_word(text: &[u8], word: &[u8]) -> bool {
         && text
             .get(word.len())
             .is_none_or(|b| !b.is_ascii_alphanumeric())
+}
+
+/// Whether the first line that says anything is one of OBJ, and one of the first 64 KiB is a vertex.
+fn looks_like_obj(start: &[u8]) -> bool {
+    let head = &start[..start.len().min(1 << 16)];
+    let mut words = head
+        .split(|b| matches!(b, b'\n' | b'\r'))
+        .map(<[u8]>::trim_ascii)
+        .filter(|l| !l.is_empty() && !l.starts_with(b"#"))
+        .map(|l| l.split(u8::is_ascii_whitespace).next().unwrap_or_default());
+    let first: [&[u8]; 9] = [
+        b"v", b"vn", b"vt", b"o", b"g", b"s", b"mtllib", b"usemtl", b"f",
+    ];
+    words
+        .next()
+        .is_some_and(|w| first.contains(&w) && (w == b"v" || words.any(|w| w == b"v")))
 }
 
 /// The bytes without the UTF-8 byte order mark.
@@ -196,8 +239,7 @@ fn looks_like_text(head: &[u8]) -> bool {
 
 /// Kinds of files that people try, by the open description of their first bytes.
 fn foreign(head: &[u8]) -> Option<&'static str> {
-    let starts: [(&[u8], &str); 12] = [
-        (b"ASTM-E57", "an E57 file"),
+    let starts: [(&[u8], &str); 11] = [
         (b"LASF", "a LAS file"),
         (b"PK\x03\x04", "a zip archive"),
         (b"\x1f\x8b", "a gzip archive"),
@@ -244,6 +286,16 @@ mod tests {
         check(b"  SOLID\n", Ok(Sniffed::TextStl));
         check(b"solidity 1 2 3\n", Ok(Sniffed::Table));
         check(b"ply\nformat ascii 1.0\n", Ok(Sniffed::Ply));
+        check(
+            b"# made up\nmtllib a.mtl\nv 1 2 3\nf 1 1 1\n",
+            Ok(Sniffed::Obj),
+        );
+        check(b"v 1 2 3\n", Ok(Sniffed::Obj));
+        check(b"velocity 1 2 3\n", Ok(Sniffed::Table));
+        check(b"COFF\n3 1 0\n", Ok(Sniffed::Off));
+        check(b"# .PCD v0.7\nVERSION 0.7\n", Ok(Sniffed::Pcd));
+        check(b"VERSION .7\nFIELDS x y z\n", Ok(Sniffed::Pcd));
+        check(b"ASTM-E57\x01", Ok(Sniffed::E57));
         check(b"plywood\n1 2 3", Ok(Sniffed::Table));
         check(b"1 2 3\n", Ok(Sniffed::Table));
         check(b"\xef\xbb\xbfx;y;z\n", Ok(Sniffed::Table));

@@ -2,7 +2,7 @@
 
 use std::fs::File;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use record::{Progress, Stage};
 
@@ -23,6 +23,7 @@ pub(crate) struct Source<'a> {
     from: usize,
     to: usize,
     at: &'a dyn Progress,
+    path: PathBuf,
 }
 
 impl<'a> Source<'a> {
@@ -30,7 +31,7 @@ impl<'a> Source<'a> {
     pub fn open(path: &Path, at: &'a dyn Progress) -> Result<Self, Error> {
         let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
         if !about.is_file() {
-            let hint = "give the path of an STL, PLY or XYZ file";
+            let hint = "give the path of a scan: STL, PLY, OBJ, E57 or XYZ";
             return Err(
                 Error::unknown_format("expected a file, found a folder or a device").hinting(hint),
             );
@@ -45,7 +46,18 @@ impl<'a> Source<'a> {
             from: 0,
             to: 0,
             at,
+            path: path.to_owned(),
         })
+    }
+
+    /// The file opened once more, for readers that go back and forth in it; its bytes are hashed here as before.
+    pub fn again(&self) -> Result<File, Error> {
+        File::open(&self.path).map_err(|e| Error::io("read", e))
+    }
+
+    /// Who is told how far it is.
+    pub fn progress(&self) -> &'a dyn Progress {
+        self.at
     }
 
     /// Size of the file when it was opened, bytes.

@@ -12,7 +12,7 @@ mod screen;
 
 use nalgebra::Point2;
 
-use crate::{ArcPath, Point, Polyline, bulge_of};
+use crate::{ArcPath, GoOn, Point, Polyline, bulge_of};
 use chain::Chain;
 
 /// More pieces than this are not a description any more.
@@ -50,6 +50,15 @@ pub struct ArcFit {
 /// is smoothed first. `None` with fewer than 8 points, or where more than 96 pieces would be needed. Cost: n2 for up
 /// to 400 resampled points, milliseconds.
 pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<ArcFit> {
+    fit_arcs_while(points, closed, tolerance, &|| true)
+}
+
+fn fit_arcs_while(
+    points: &[Point2<f64>],
+    closed: bool,
+    tolerance: f64,
+    go_on: GoOn<'_>,
+) -> Option<ArcFit> {
     let chain_of =
         |p: &[Point2<f64>]| Polyline::new(p.iter().map(|q| Point::new(q.x, q.y, 0.0)), closed);
     let outline = chain_of(points)?;
@@ -69,6 +78,7 @@ pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<
         points: &samples.iter().map(|s| s.at).collect::<Vec<_>>(),
         outline: &outline,
         tolerance,
+        go_on,
     };
     // From few pieces to many: a chain of many pieces on an outline with little to hold them has next to nothing to
     // settle by.
@@ -100,16 +110,17 @@ pub fn fit_arcs(points: &[Point2<f64>], closed: bool, tolerance: f64) -> Option<
 }
 
 /// As [`fit_arcs`] with the first of `tolerances` (mm, ascending) at which at most `most` pieces will do; where none
-/// is enough, the fewest pieces found.
+/// is enough, the fewest pieces found. Once `go_on` says no, soon nothing.
 pub fn fit_few_arcs(
     points: &[Point2<f64>],
     closed: bool,
     tolerances: &[f64],
     most: usize,
+    go_on: GoOn<'_>,
 ) -> Option<ArcFit> {
     let mut fewest: Option<ArcFit> = None;
     for tolerance in tolerances {
-        let Some(fit) = fit_arcs(points, closed, *tolerance) else {
+        let Some(fit) = fit_arcs_while(points, closed, *tolerance, go_on) else {
             continue;
         };
         let pieces = fit.path.pieces.len();
@@ -157,6 +168,7 @@ fn whole_circle(outline: &Polyline, tolerance: f64) -> Option<ArcFit> {
         points: &[],
         outline,
         tolerance,
+        go_on: &|| true,
     };
     let error_mm = Some(judge.error(&path)).filter(|e| *e <= tolerance)?;
     let joint_rad = path.joints().iter().map(|j| j.abs()).fold(0.0, f64::max);
@@ -261,29 +273,43 @@ struct Judge<'a> {
     points: &'a [Point2<f64>],
     outline: &'a Polyline,
     tolerance: f64,
+    /// Says whether the work is still wanted.
+    go_on: GoOn<'a>,
 }
 
 impl Judge<'_> {
     /// Farthest distance both ways, mm.
     fn error(&self, path: &ArcPath) -> f64 {
-        let mut worst: f64 = 0.0;
-        for p in self.outline.points() {
-            worst = worst.max(path.distance(&Point2::new(p.x, p.y)));
-        }
+        self.distances(path).fold(0.0, f64::max)
+    }
+
+    /// Whether no distance either way is beyond the tolerance: no more are asked for once one is.
+    fn within(&self, path: &ArcPath) -> bool {
+        self.distances(path).all(|d| d <= self.tolerance)
+    }
+
+    /// Distances of the points from the path, then of the path from the chain of points, mm.
+    fn distances<'b>(&'b self, path: &'b ArcPath) -> impl Iterator<Item = f64> + 'b {
         let step = (self.outline.length() / 1500.0).max(0.05);
-        for q in path.flattened(step, 0.2 * self.tolerance) {
-            worst = worst.max(self.outline.distance(&Point::new(q.x, q.y, 0.0)));
-        }
-        worst
+        let points = self.outline.points().iter();
+        let there = points.map(|p| path.distance(&Point2::new(p.x, p.y)));
+        let back = std::iter::once_with(move || path.flattened(step, 0.2 * self.tolerance));
+        there.chain(
+            back.flatten()
+                .map(|q| self.outline.distance(&Point::new(q.x, q.y, 0.0))),
+        )
     }
 
     /// Fits the chain, splitting its worst piece until it is within the tolerance.
     fn settle(&self, mut chain: Chain, most: usize) -> Option<Chain> {
         // Counted, not by the number of pieces: a fit may drop a piece again as soon as it was split off.
         for _ in chain.pieces()..=most {
+            if !(self.go_on)() {
+                return None;
+            }
             // A chain that does not settle at all is no better for one more piece.
             let worst = chain.fit(self.points, self.tolerance)?;
-            if worst.1 <= self.tolerance && self.error(&chain.path()) <= self.tolerance {
+            if worst.1 <= self.tolerance && self.within(&chain.path()) {
                 return Some(chain);
             }
             chain.split(worst.0);
@@ -297,10 +323,10 @@ impl Judge<'_> {
             trial
                 .fit(self.points, self.tolerance)
                 .is_some_and(|w| w.1 <= self.tolerance)
-                && self.error(&trial.path()) <= self.tolerance
+                && self.within(&trial.path())
         };
         let mut changed = true;
-        while changed {
+        while changed && (self.go_on)() {
             changed = false;
             for i in chain.by_length() {
                 let screen = chain.shares(self.points);

@@ -9,6 +9,7 @@ mod arc_path;
 mod blocks;
 mod caliper;
 mod cell_grid;
+mod centreline;
 mod circle_fit;
 mod curvature;
 mod curve_order;
@@ -26,6 +27,7 @@ mod minimum_zone;
 mod mirror;
 mod morton;
 mod near_normals;
+mod network;
 mod noise;
 mod noise_estimate;
 mod noise_left_over;
@@ -51,6 +53,11 @@ pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, BlocksParts, GoOn, RawPoints};
 pub use caliper::caliper;
 pub use cell_grid::{Cell, CellGrid};
+pub use centreline::{
+    BodyMode, BodyModeKind, Landmark, MidPlane, NoMidPlane, OddOnes, PlaneDoubt, Rival, RivalKind,
+    Suspect, ThreeTwoOne, body_modes, fit_mid_plane, fit_midpoints_only, odd_ones, rivals,
+    three_two_one,
+};
 pub use circle_fit::{
     Circle2Fit, CircleFit, fit_circle, fit_circle_2d, fit_circle_2d_robust, fit_circle_robust,
 };
@@ -68,6 +75,10 @@ pub use minimax::{Active, Minimax, Optimum, Outcome, Solver};
 pub use minimum_zone::{FlatZone, RoundZone, StraightZone, flatness, roundness, straightness};
 pub use mirror::{Improper, Mirror};
 pub use near_normals::normals_of_nearest;
+pub use network::{
+    Adjusted, Blunder, Flip, GlobalTest, NetPoint, Network, NetworkError, NewTie, Observation,
+    Observed, WeakTie,
+};
 pub use noise::{NoiseModel, NoisePoint, Uncertain};
 pub use noise_patch::{NoisePatch, PatchCell, Removed};
 pub use normals::{LocalPlane, Neighbours, carry_facing, face_towards, local_plane, local_planes};

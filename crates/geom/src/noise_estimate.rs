@@ -9,7 +9,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, SymmetricEigen};
 use rayon::prelude::*;
 
 use crate::noise_patch::ACROSS;
-use crate::{Kernel, NoiseModel, NoisePatch, NoisePoint, Removed};
+use crate::{GoOn, Kernel, NoiseModel, NoisePatch, NoisePoint, Removed};
 
 /// Number of ranges tried, from 0.04 of the smallest to 1 of the largest side, in equal ratios.
 const RANGES: usize = 19;
@@ -53,6 +53,11 @@ impl NoiseModel {
     /// the patch. `None` where no patch is left with a free contrast. Exactly smooth patches give white noise of size 0.
     /// The result depends on the order of patches only by rounding. Cost: about 6 ms per distinct geometry.
     pub fn estimate(patches: &[NoisePatch]) -> Option<Self> {
+        Self::estimate_while(patches, &|| true)
+    }
+
+    /// [`Self::estimate`] as long as `go_on` says so; `None` also where it said no.
+    pub fn estimate_while(patches: &[NoisePatch], go_on: GoOn<'_>) -> Option<Self> {
         let cells = || patches.iter().flat_map(|p| &p.cells);
         let n = cells().count() as f64;
         let reference = cells().map(|c| c.count).sum::<f64>() / n;
@@ -83,8 +88,8 @@ impl NoiseModel {
             .collect();
         let fits: Vec<Vec<(f64, Fit)>> = forms
             .par_iter()
-            .map(|&(k, l)| fit_shares(&geometries, &contrasts, k, l, dof))
-            .collect();
+            .map(|&(k, l)| go_on().then(|| fit_shares(&geometries, &contrasts, k, l, dof)))
+            .collect::<Option<_>>()?;
         let prior = 0.5 / (forms.len() * SHARES) as f64;
         let mut found = vec![(0.5_f64.ln() + white.log, white_point(white, reference))];
         for ((kernel, range_mm), shares) in forms.into_iter().zip(fits) {

@@ -2,6 +2,9 @@
 
 use crate::{Plane, Point, Unit, Vector};
 
+/// Segments that are looked at together.
+const STRETCH: usize = 16;
+
 /// A chain of points joined by straight segments, mm. Neighbouring points differ; a closed chain does not repeat
 /// its first point.
 #[derive(Clone, Debug, PartialEq)]
@@ -184,18 +187,34 @@ impl Polyline {
             .min_by(|a, b| self.apart(a.s, near).total_cmp(&self.apart(b.s, near)))
     }
 
-    /// The place nearest to `p`; of equals the one with the least arc length.
+    /// The place nearest to `p`; of equals the one with the least arc length. Stretches that are too far by their ends and
+    /// their length (no place is nearer to `p` than another by more than the way between them) are passed over.
     pub fn nearest(&self, p: &Point) -> OnPolyline {
+        let n = self.segments();
+        let apart = |i: usize| (p - self.points[i % self.points.len()]).norm();
+        let stretches = n.div_ceil(STRETCH);
+        let ends: Vec<f64> = (0..=stretches)
+            .map(|k| apart((k * STRETCH).min(n)))
+            .collect();
+        let mut limit = ends.iter().copied().fold(f64::INFINITY, f64::min) * (1.0 + 1e-12);
         let mut best = (f64::INFINITY, 0.0, self.points[0]);
-        for i in 0..self.segments() {
-            let (a, b) = self.ends(i);
-            let d = b - a;
-            let f = ((p - a).dot(&d) / d.norm_squared()).clamp(0.0, 1.0);
-            let q = a + d * f;
-            let distance = (p - q).norm_squared();
-            if distance < best.0 {
-                best = (distance, self.along[i] + f * d.norm(), q);
+        for k in 0..stretches {
+            let (first, last) = (k * STRETCH, ((k + 1) * STRETCH).min(n));
+            let way = self.along[last] - self.along[first];
+            if 0.5 * (ends[k] + ends[k + 1] - way) > limit + 1e-12 * self.length() {
+                continue;
             }
+            for i in first..last {
+                let (a, b) = self.ends(i);
+                let d = b - a;
+                let f = ((p - a).dot(&d) / d.norm_squared()).clamp(0.0, 1.0);
+                let q = a + d * f;
+                let distance = (p - q).norm_squared();
+                if distance < best.0 {
+                    best = (distance, self.along[i] + f * d.norm(), q);
+                }
+            }
+            limit = limit.min(best.0.sqrt() * (1.0 + 1e-12));
         }
         OnPolyline {
             s: best.1,
@@ -384,6 +403,44 @@ mod tests {
         assert_relative_eq!(t, 5.0, epsilon = 1e-12);
         assert!(s > 25.0);
         assert!(q.self_distance(1e3).is_none());
+    }
+
+    #[test]
+    fn the_nearest_place_is_the_nearest_of_all_segments() {
+        let at = |k: i32| {
+            let a = f64::from(k) * 0.01;
+            Point::new(
+                90.0 * a.cos() + 3.0 * (7.0 * a).sin(),
+                50.0 * a.sin(),
+                (3.0 * a).cos(),
+            )
+        };
+        for closed in [false, true] {
+            let line = Polyline::new((0..611).map(at), closed).unwrap();
+            for k in 0..400 {
+                let q = f64::from(k);
+                let p = Point::new(
+                    120.0 * (0.7 * q).sin(),
+                    80.0 * (1.3 * q).cos(),
+                    (0.31 * q).sin(),
+                );
+                let mut least = f64::INFINITY;
+                for i in 0..line.segments() {
+                    let (a, b) = line.ends(i);
+                    let f = ((p - a).dot(&(b - a)) / (b - a).norm_squared()).clamp(0.0, 1.0);
+                    least = least.min((p - (a + (b - a) * f)).norm());
+                }
+                let found = line.nearest(&p);
+                assert!(
+                    ((found.at - p).norm() - least).abs() < 1e-12,
+                    "{closed} {k}"
+                );
+                assert!(
+                    (line.point_at(found.s) - found.at).norm() < 1e-9,
+                    "{closed} {k}"
+                );
+            }
+        }
     }
 
     #[test]

@@ -80,6 +80,16 @@ codes! {
     HolesDoNotMatch = "holes-do-not-match",
     /// The scan is coarse against what is asked of it.
     CoarseScan = "coarse-scan",
+    /// One reading by hand contradicts all others: it was set aside.
+    HandReadingWrong = "hand-reading-wrong",
+    /// The readings by hand contradict each other, and which is wrong cannot be told.
+    HandReadingsDisagree = "hand-readings-disagree",
+    /// Points by hand have too few ties: they are loose, or nothing checks them.
+    HandTooFewTies = "hand-too-few-ties",
+    /// The ties by hand leave a point two places.
+    HandTwoPlaces = "hand-two-places",
+    /// A row of a hand table could not be used.
+    HandRowNotUsed = "hand-row-not-used",
 }
 
 /// A number that belongs to a finding.

@@ -1,6 +1,9 @@
 //! The job: everything typed or clicked.
 
-use crate::{Car, CompareId, Opening, OpeningId, OptionKind, Part, PartId, ScanRef, Visit};
+use crate::{
+    Car, CompareId, HandTable, Opening, OpeningId, OptionKind, Part, PartId, ScanRef, Visit,
+    VisitId,
+};
 
 /// How lengths are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Default)]
@@ -73,10 +76,29 @@ pub struct Job {
     pub visits: Vec<Visit>,
     /// Scan files.
     pub scans: Vec<ScanRef>,
+    /// Tables of what was measured by hand.
+    pub hand: Vec<HandTable>,
     /// Openings.
     pub openings: Vec<Opening>,
     /// Comparisons.
     pub compares: Vec<Compare>,
     /// Parts and choices.
     pub choices: Choices,
+}
+
+impl Job {
+    /// The visit in which an opening was measured, by its scan or its hand table.
+    pub fn visit_of(&self, opening: &Opening) -> Option<&VisitId> {
+        let scans = self.scans.iter().map(|s| (&s.id, &s.visit));
+        let hand = self.hand.iter().map(|h| (&h.id, &h.visit));
+        scans
+            .chain(hand)
+            .find(|(id, _)| **id == opening.scan)
+            .map(|(_, visit)| visit)
+    }
+
+    /// The hand table an opening was measured in, if it was measured by hand.
+    pub fn hand_of(&self, opening: &Opening) -> Option<&HandTable> {
+        self.hand.iter().find(|h| h.id == opening.scan)
+    }
 }

@@ -6,8 +6,10 @@
 mod body;
 mod decided;
 mod drawing;
+mod field;
 mod figure;
 mod finding;
+mod hand;
 mod id;
 mod job;
 mod measured;
@@ -24,8 +26,10 @@ pub use decided::{
     WorstPlace,
 };
 pub use drawing::{Drawing, DrawnFace, DrawnHole, DrawnJunction, DrawnStation};
+pub use field::{FieldPlan, PlanBox, PlanPoint, PlanRole};
 pub use figure::{Figure, Quantity, Source};
 pub use finding::{Code, Finding, Number, Severity};
+pub use hand::{HandInstrument, HandKind, HandReading, HandTable};
 pub use id::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};
 pub use job::{Choices, Compare, DisplayUnits, Job, LengthDisplay, Relation};
 pub use measured::{

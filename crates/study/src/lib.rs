@@ -3,6 +3,7 @@
 mod compare;
 mod decide;
 mod draw;
+mod field_plan;
 pub mod fit;
 mod look;
 mod measure;
@@ -14,6 +15,7 @@ mod run;
 
 pub use decide::{decide, decide_one};
 pub use draw::draw;
+pub use field_plan::field_plans;
 pub use look::{Look, LookNoise, LookOpening, look};
 pub use measure::{Kept, measure};
 pub use prepare::prepare;

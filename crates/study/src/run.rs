@@ -1,8 +1,8 @@
 //! The whole study of a job.
 
 use record::{
-    Cancelled, Decided, Job, Measured, OpeningNotMeasured, Progress, Provenance, ScanProvenance,
-    Scans, Stage, Study, UnitSource,
+    Cancelled, Decided, HandTable, Job, Measured, OpeningNotMeasured, Progress, Provenance,
+    ScanProvenance, Scans, Stage, Study, UnitSource,
 };
 
 use crate::measure::{Kept, measure};
@@ -54,6 +54,19 @@ pub fn assemble(
     }
 }
 
+/// A hand table as a source like a scan; rows that stand in the job are told by the hash of the job.
+fn by_hand(table: &HandTable) -> ScanProvenance {
+    let path = table.path.as_ref();
+    ScanProvenance {
+        id: table.id.to_string(),
+        file: path.map_or_else(|| "in the job".to_owned(), |p| p.display().to_string()),
+        format: "hand readings".to_owned(),
+        hash: table.hash.clone().unwrap_or_default(),
+        points: table.readings.len(),
+        unit: "as its rows say".to_owned(),
+    }
+}
+
 fn provenance(job: &Job, scans: &Scans, draws: u32) -> Provenance {
     Provenance {
         version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -79,6 +92,7 @@ fn provenance(job: &Job, scans: &Scans, draws: u32) -> Provenance {
                     unit: format!("{}, {how}", s.unit.word()),
                 })
             })
+            .chain(job.hand.iter().map(by_hand))
             .collect(),
     }
 }

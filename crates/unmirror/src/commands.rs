@@ -2,6 +2,7 @@
 
 mod compare;
 mod demo;
+mod field_sheet;
 mod hand_over;
 mod look;
 mod new;
@@ -26,6 +27,8 @@ pub enum Command {
     Compare(compare::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
     HandOver(hand_over::Args),
+    /// Make sheets to fill in at the car, and the empty tables that go with them
+    FieldSheet(field_sheet::Args),
     /// Open a job in the window
     Open(open::Args),
 }
@@ -39,6 +42,7 @@ impl Command {
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
             Self::HandOver(args) => args.run(),
+            Self::FieldSheet(args) => args.run(),
             Self::Open(args) => args.run(),
         }
     }

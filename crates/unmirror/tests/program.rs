@@ -137,3 +137,74 @@ fn hand_over_gives_each_what_they_need_says_what_changed_and_refuses_when_a_stop
         [".previous", "handed over.ron", "rev A", "rev B"]
     );
 }
+
+#[test]
+fn a_pair_measured_by_tape_goes_from_its_tables_to_the_answer() {
+    let folder = tempfile::tempdir().unwrap();
+    let tables = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/data/hand");
+    for name in ["lamp-left.csv", "lamp-right.csv"] {
+        std::fs::copy(tables.join(name), folder.path().join(name)).unwrap();
+    }
+    let at = |name: &str| folder.path().join(name);
+    let (left, right, job) = (at("lamp-left.csv"), at("lamp-right.csv"), at("lamp.ron"));
+    let made = run(&[
+        "new",
+        "--by-hand",
+        text(&left),
+        text(&right),
+        "--out",
+        text(&job),
+    ]);
+    assert_eq!(made.status.code(), Some(0), "{}", said(&made));
+    assert!(out(&made).contains("183 lengths"), "{}", out(&made));
+    assert!(formats::check_job(&formats::read_job(&job).unwrap()).is_empty());
+
+    let answer = at("answer");
+    let compared = run(&["compare", text(&job), "--out", text(&answer)]);
+    assert_eq!(compared.status.code(), Some(0), "{}", said(&compared));
+    let words = out(&compared)
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    // The slip of 10 mm that was put into the left table, and the twist of the right opening.
+    assert!(words.contains("length from E8 to P"), "{words}");
+    assert!(words.contains("mostly a twist"), "{words}");
+    let files = listing(&answer);
+    for ending in [".dxf", ".step", ".pdf", ".svg", "study.json"] {
+        assert!(files.iter().any(|f| f.ends_with(ending)), "{files:?}");
+    }
+    // The tables are named with what stood in them.
+    let study = std::fs::read_to_string(answer.join("study.json")).unwrap();
+    let hash = formats::file_hash(&left, &|| true).unwrap().unwrap();
+    assert!(study.contains(&hash) && study.contains("lamp-left.csv"));
+
+    let sheets = run(&["field-sheet", text(&job), "--out", text(&at("sheet.pdf"))]);
+    assert_eq!(sheets.status.code(), Some(0), "{}", said(&sheets));
+    assert!(std::fs::read(at("sheet.pdf")).unwrap().starts_with(b"%PDF"));
+    let blank = at("sheet-lamp-right.csv");
+    assert!(
+        formats::read_hand(&blank)
+            .unwrap()
+            .iter()
+            .all(|r| r.kind.is_word())
+    );
+
+    // One side missing: only that side is asked for, with fewer readings.
+    std::fs::copy(&blank, &right).unwrap();
+    let half = run(&["field-sheet", text(&job), "--out", text(&at("half.pdf"))]);
+    assert_eq!(half.status.code(), Some(0), "{}", said(&half));
+    assert!(at("half-lamp-right.csv").exists() && !at("half-lamp-left.csv").exists());
+
+    // A table that cannot be read says where, and stops what hangs on it.
+    std::fs::write(&right, "kind;from;to;value;unit\nlength;1;2;3/16;\n").unwrap();
+    let broken = run(&["compare", text(&job)]);
+    assert_eq!(broken.status.code(), Some(0), "{}", said(&broken));
+    let words = out(&broken)
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert!(
+        words.contains("line 2") && words.contains("unit is not said"),
+        "{words}"
+    );
+}

@@ -61,7 +61,7 @@ pub fn show(ui: &mut Ui, sheet: Rect, recent: &[PathBuf], busy: Option<&str>, as
     if row(
         ui,
         "Drop scans here",
-        "or press Enter and give a path; STL, PLY, XYZ, CSV",
+        "or press Enter and give a path; STL, PLY, OBJ, E57, XYZ, CSV",
         "Ctrl O",
         true,
     ) {

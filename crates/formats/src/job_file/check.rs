@@ -6,8 +6,8 @@ use std::fmt;
 
 use geom::{Point, Vector};
 use record::{
-    Compare, EdgePick, Fastener, Fixing, Job, JunctionPick, Opening, Part, Region, RegionShape,
-    Relation, ScanRef, Side, Stations, UnitSource, Visit,
+    Compare, EdgePick, Fastener, Fixing, HandTable, Job, JunctionPick, Opening, Part, Region,
+    RegionShape, Relation, ScanRef, Side, Stations, UnitSource, Visit,
 };
 
 use super::nearest::nearest;
@@ -34,7 +34,7 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
     let mut check = Check::default();
     check.unique("car", job.cars.iter().map(|c| c.name.as_str()), "");
     check.unique("visit", job.visits.iter().map(|v| v.id.0.as_str()), "");
-    check.unique("scan", job.scans.iter().map(|s| s.id.0.as_str()), "");
+    check.unique("scan", scan_names(job), "");
     check.unique("opening", job.openings.iter().map(|o| o.id.0.as_str()), "");
     check.unique(
         "part",
@@ -48,6 +48,9 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
     for scan in &job.scans {
         check.scan(job, scan);
     }
+    for table in &job.hand {
+        check.hand(job, table);
+    }
     for opening in &job.openings {
         check.opening(job, opening);
     }
@@ -59,6 +62,12 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
     }
     check.chosen(job);
     check.problems
+}
+
+/// Names of scans and of hand tables, which openings are in alike.
+fn scan_names(job: &Job) -> impl Iterator<Item = &str> {
+    let scans = job.scans.iter().map(|s| s.id.0.as_str());
+    scans.chain(job.hand.iter().map(|h| h.id.0.as_str()))
 }
 
 #[derive(Default)]
@@ -224,6 +233,25 @@ impl Check {
         }
     }
 
+    fn hand(&mut self, job: &Job, table: &HandTable) {
+        let place = format!("hand table \"{}\"", table.id);
+        self.leads(
+            &place,
+            "visit",
+            &table.visit.0,
+            job.visits.iter().map(|v| v.id.0.as_str()),
+        );
+        if let Some([says, hint]) = &table.unread {
+            self.add(&place, says.clone(), hint.clone());
+        }
+        for i in &table.instruments {
+            let place = format!("{place}, instrument \"{}\"", i.name);
+            self.positive(&place, "reading", Some(i.reading));
+            self.not_negative(&place, "own", i.own);
+            self.not_negative(&place, "own_per_m", i.own_per_m);
+        }
+    }
+
     fn region(&mut self, place: &str, region: &Region) {
         match &region.shape {
             RegionShape::Box { low, high } => {
@@ -259,12 +287,7 @@ impl Check {
 
     fn opening(&mut self, job: &Job, o: &Opening) {
         let place = format!("opening \"{}\"", o.id);
-        self.leads(
-            &place,
-            "scan",
-            &o.scan.0,
-            job.scans.iter().map(|s| s.id.0.as_str()),
-        );
+        self.leads(&place, "scan", &o.scan.0, scan_names(job));
         self.repeat(&place, job, o);
         let within = format!("{place}, ");
         self.unique("face", o.faces.iter().map(|f| f.id.0.as_str()), &within);
@@ -324,10 +347,7 @@ impl Check {
             return;
         };
         let name = &first.id;
-        let visit = |o: &Opening| {
-            let scan = job.scans.iter().find(|s| s.id == o.scan);
-            scan.map(|s| &s.visit)
-        };
+        let visit = |o: &Opening| job.visit_of(o);
         let mut wrong = |says: String, hint: &str| self.add(place, says, hint);
         if first.id == o.id {
             wrong(

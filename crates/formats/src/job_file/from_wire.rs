@@ -39,6 +39,11 @@ pub(super) fn job(job: wire::Job) -> record::Job {
             .into_iter()
             .map(|s| scan(s, &only_visit))
             .collect(),
+        hand: job
+            .hand
+            .into_iter()
+            .map(|h| hand_table(h, &only_visit))
+            .collect(),
         openings: job.openings.into_iter().map(opening).collect(),
         compares: job.compares.into_iter().map(compare).collect(),
         choices: record::Choices {
@@ -267,5 +272,38 @@ fn fastener(f: wire::Fastener) -> record::Fastener {
             extra_mm: s.extra_mm,
         }),
         shim_mm: f.shim_mm,
+    }
+}
+
+fn hand_table(h: wire::Hand, only_visit: &str) -> record::HandTable {
+    let path = h.path.map(std::path::PathBuf::from);
+    let (readings, unread) = if path.is_some() || h.rows.is_empty() {
+        (Vec::new(), None)
+    } else {
+        match crate::hand_from_str(&h.rows.join("\n")) {
+            Ok(readings) => (readings, None),
+            Err(e) => (Vec::new(), Some([e.to_string(), e.hint().to_owned()])),
+        }
+    };
+    record::HandTable {
+        id: ScanId(h.id),
+        visit: VisitId(h.visit.unwrap_or_else(|| only_visit.to_owned())),
+        path,
+        hash: None,
+        flat: h.flat,
+        readings,
+        instruments: h
+            .instruments
+            .into_iter()
+            .map(|i| record::HandInstrument {
+                name: i.name,
+                reading: i.reading,
+                own: i.own,
+                own_per_m: i.own_per_m,
+                source: i.source,
+            })
+            .collect(),
+        unread,
+        note: h.note,
     }
 }

@@ -433,3 +433,36 @@ fn all_problems_are_told_not_the_first() {
         "opening \"lamp-left\": there is no scan called \"x\""
     );
 }
+
+#[test]
+fn hand_tables_stand_in_the_job_or_beside_it() {
+    let text = "(schema: 1, visits: [(id: \"v\", flatness_mm: 0.05)],
+        hand: [
+            (id: \"left\", rows: [\"kind;from;to;value\", \"length;1;2;412,5\"]),
+            (id: \"right\", path: \"right.csv\", flat: true,
+             instruments: [(name: \"lath\", reading: 2.0, own: 0.5)]),
+        ],
+        openings: [(id: \"a\", scan: \"left\", side: left)])";
+    let job = job_from_str(text).unwrap();
+    assert_eq!(job.hand[0].readings[0].value, 412.5);
+    assert_eq!(job.hand[1].instrument("lath").unwrap().reading, 2.0);
+    assert_eq!(check_job(&job), []);
+    let again = job_from_str(&job_to_string(&job).unwrap()).unwrap();
+    assert_eq!(again.hand[0].readings[0].value, 412.5);
+    assert_eq!(again.hand[1], job.hand[1]);
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("job.ron");
+    std::fs::write(&path, text).unwrap();
+    let missing = read_job(&path).unwrap();
+    let says = &missing.hand[1].unread.as_ref().unwrap()[0];
+    assert!(says.contains("right.csv"), "{says}");
+    std::fs::write(
+        folder.path().join("right.csv"),
+        "kind;from;to;value\nlength;1;2;3\n",
+    )
+    .unwrap();
+    assert_eq!(read_job(&path).unwrap().hand[1].readings.len(), 1);
+    let wrong = job_from_str(&text.replace("412,5", "4x")).unwrap();
+    assert!(wrong.hand[0].unread.is_some());
+    assert!(!check_job(&wrong).is_empty());
+}

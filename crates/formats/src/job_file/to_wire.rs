@@ -4,6 +4,7 @@ use geom::{Point, Vector};
 
 use super::wire::{self, Three};
 use crate::Error;
+use crate::read_hand::hand_rows;
 
 fn point(p: &Point) -> Three {
     [p.x, p.y, p.z]
@@ -23,6 +24,7 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         cars,
         visits,
         scans,
+        hand,
         openings,
         compares,
         choices,
@@ -46,6 +48,7 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
             .collect(),
         visits: visits.iter().map(visit).collect(),
         scans: scans.iter().map(scan).collect::<Result<_, _>>()?,
+        hand: hand.iter().map(hand_table).collect::<Result<_, _>>()?,
         openings: openings.iter().map(opening).collect(),
         parts: parts.iter().map(part).collect(),
         compares: compares.iter().map(compare).collect(),
@@ -387,4 +390,47 @@ fn fastener(fastener: &record::Fastener) -> wire::Fastener {
         }),
         shim_mm: *shim_mm,
     }
+}
+
+fn hand_table(table: &record::HandTable) -> Result<wire::Hand, Error> {
+    let record::HandTable {
+        id,
+        visit,
+        path,
+        hash: _,
+        flat,
+        readings,
+        instruments,
+        unread: _,
+        note,
+    } = table;
+    let text = |p: &std::path::PathBuf| {
+        let no_text = || {
+            Error::malformed("the path of a hand table is not valid text")
+                .hinting("give the file and its folders names of plain letters")
+        };
+        p.to_str().map(|s| s.replace('\\', "/")).ok_or_else(no_text)
+    };
+    Ok(wire::Hand {
+        id: id.0.clone(),
+        visit: Some(visit.0.clone()),
+        path: path.as_ref().map(text).transpose()?,
+        flat: *flat,
+        rows: if path.is_some() {
+            Vec::new()
+        } else {
+            hand_rows(readings)?
+        },
+        instruments: instruments
+            .iter()
+            .map(|i| wire::Instrument {
+                name: i.name.clone(),
+                reading: i.reading,
+                own: i.own,
+                own_per_m: i.own_per_m,
+                source: i.source.clone(),
+            })
+            .collect(),
+        note: note.clone(),
+    })
 }

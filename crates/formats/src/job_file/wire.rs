@@ -98,6 +98,8 @@ pub(super) struct Job {
     #[serde(default, skip_serializing_if = "is_default")]
     pub scans: Vec<Scan>,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub hand: Vec<Hand>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub openings: Vec<Opening>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub parts: Vec<Part>,
@@ -143,6 +145,40 @@ pub(super) struct Visit {
     pub body: Body,
     #[serde(default, skip_serializing_if = "is_default")]
     pub note: String,
+}
+
+/// A table of hand readings: beside the job, or its rows in it.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Hand {
+    pub id: String,
+    /// Left out: the only visit of the job, if there is one only.
+    #[serde(default)]
+    pub visit: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub path: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub flat: bool,
+    /// Heads first, columns between semicolons; not used where `path` is given.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub rows: Vec<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub instruments: Vec<Instrument>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub note: String,
+}
+
+/// An instrument by its give-or-take: mm, or degrees where it reads angles.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Instrument {
+    pub name: String,
+    pub reading: f64,
+    pub own: f64,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub own_per_m: f64,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub source: String,
 }
 
 #[derive(Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -55,7 +55,7 @@ pub(super) fn biarcs(samples: &[Sample], closed: bool, judge: &Judge<'_>) -> Opt
                 )
             })
             .min_by_key(|p| p.pieces.len())
-            .filter(|p| judge.error(p) <= judge.tolerance)
+            .filter(|p| judge.within(p))
     })
 }
 

@@ -34,15 +34,28 @@ impl Blocks {
     }
 
     /// Calls `f` with slot, point and squared distance (mm2) of everything within `r` mm of `c`, in slot order.
-    pub fn in_ball(&self, c: &Point, r: f64, mut f: impl FnMut(u32, Point, f64)) {
+    pub fn in_ball(&self, c: &Point, r: f64, f: impl FnMut(u32, Point, f64)) {
+        self.in_ball_every(c, r, 1, f);
+    }
+
+    /// The same of every so many points: which ones does not hang on the ball. A leaf keeps at least its first, so that
+    /// beyond one in 16 nothing gets fewer. `every` 0 counts as 1.
+    pub fn in_ball_every(
+        &self,
+        c: &Point,
+        r: f64,
+        every: usize,
+        mut f: impl FnMut(u32, Point, f64),
+    ) {
         if r.is_nan() || r < 0.0 {
             return;
         }
+        let every = every.max(1);
         let (r2, far2) = (r * r, r * r * SLACK + 1e-18);
         self.each_block(&|b| b.distance2(c) <= far2, &mut |block| {
             let q: [f64; 3] = (c - block.origin).into();
             self.each_run(block, &|s| s.distance2(&q) <= far2, &mut |slots| {
-                for s in slots {
+                for s in slots.step_by(every) {
                     let p = self.at(block, s);
                     let d2 = (p - c).norm_squared();
                     if d2 <= r2 {

@@ -20,13 +20,13 @@ struct Weighed {
 /// Places shown per direction of the edge.
 const SHOWN: usize = 8;
 
-pub(super) fn boxes(measured: &Measured, p: &Pairing<'_>) -> Vec<Box4> {
+pub(super) fn boxes(measured: &Measured, p: &Pairing<'_>, edges: Option<&Edges>) -> Vec<Box4> {
     if !p.measured {
         return Vec::new();
     }
     let mut all = figures(p);
     all.extend(sizes(measured, p));
-    all.extend(edge(p));
+    all.extend(edges.map_or_else(Vec::new, |e| edge(p, e)));
     let real = holm(&all);
     all.into_iter()
         .zip(real)
@@ -117,12 +117,11 @@ fn sizes(measured: &Measured, p: &Pairing<'_>) -> Vec<Weighed> {
 }
 
 /// Every station counts; of each place that has a name the largest is shown.
-fn edge(p: &Pairing<'_>) -> Vec<Weighed> {
-    let Some(e) = Edges::new(p) else {
-        return Vec::new();
-    };
+fn edge(p: &Pairing<'_>, e: &Edges) -> Vec<Weighed> {
     let n = p.seen.len();
     let nu = e.nu();
+    // Of the many stations all have the same factor.
+    let per_u = geom::u95(1.0, nu);
     let mut out: Vec<Weighed> = (0..2 * n)
         .filter(|&i| e.counts(i))
         .map(|i| {
@@ -134,7 +133,13 @@ fn edge(p: &Pairing<'_>) -> Vec<Weighed> {
                     if gap { "gap" } else { "flush" },
                     p.compare.stations[p.seen[i % n]].place
                 ),
-                difference: figure(e.d[i], e.u[i], nu, Quantity::Length, Source::EdgeSight),
+                difference: Figure {
+                    value: e.d[i],
+                    u95: per_u * e.u[i],
+                    nu,
+                    source: Source::EdgeSight,
+                    quantity: Quantity::Length,
+                },
                 // a wider: a's part is too tight in b. a proud: a's part stands proud on b.
                 low: if gap { l.wide } else { l.shy },
                 high: if gap { l.tight } else { l.proud },

@@ -165,11 +165,16 @@ pub(super) fn p_value(d: f64, u: f64, nu: f64) -> f64 {
 /// The chance of so large a largest difference between two like openings. The edge's figures are correlated and are
 /// drawn together; the others are taken as independent, which is exact or on the safe side. `None` without figures,
 /// or without draws where there is an edge.
-pub(super) fn joint(p: &Pairing<'_>, seed: u64, draws: u32) -> Option<JointVerdict> {
+pub(super) fn joint(
+    p: &Pairing<'_>,
+    edges: Option<&Edges>,
+    seed: u64,
+    draws: u32,
+) -> Option<JointVerdict> {
     if !p.measured {
         return None;
     }
-    let edges = Edges::new(p).filter(|e| e.u.max() > 0.0);
+    let edges = edges.filter(|e| e.u.max() > 0.0);
     if edges.is_some() && draws == 0 {
         return None;
     }
@@ -184,7 +189,7 @@ pub(super) fn joint(p: &Pairing<'_>, seed: u64, draws: u32) -> Option<JointVerdi
         offer(p_value(*d, *u, *nu), name.clone());
     }
     let n = p.seen.len();
-    if let Some(e) = &edges {
+    if let Some(e) = edges {
         for i in (0..2 * n).filter(|&i| e.counts(i)) {
             let what = if i < n { "gap" } else { "flush" };
             let place = &p.compare.stations[p.seen[i % n]].place;
@@ -194,7 +199,7 @@ pub(super) fn joint(p: &Pairing<'_>, seed: u64, draws: u32) -> Option<JointVerdi
     let (smallest, largest) = least?;
     let like_rest = (1.0 - smallest).powf(rest.len() as f64);
     let mut within = None;
-    let like_edge = edges.as_ref().map_or(1.0, |e| {
+    let like_edge = edges.map_or(1.0, |e| {
         let mut drawn = e.draws(seed, draws);
         drawn.sort_by(f64::total_cmp);
         let limit =
@@ -210,10 +215,7 @@ pub(super) fn joint(p: &Pairing<'_>, seed: u64, draws: u32) -> Option<JointVerdi
         proven: chance < 0.05,
         p: chance,
         largest,
-        figures: rest.len()
-            + edges
-                .as_ref()
-                .map_or(0, |e| (0..2 * n).filter(|&i| e.counts(i)).count()),
+        figures: rest.len() + edges.map_or(0, |e| (0..2 * n).filter(|&i| e.counts(i)).count()),
         within_mm: within,
     })
 }

@@ -16,6 +16,7 @@ mod pairing;
 mod task;
 mod ways;
 
+use rayon::prelude::*;
 use record::{
     Choices, Decided, DecidedCompare, Finding, Measured, MeasuredCompare, OpeningId, Part,
     Relation, Severity,
@@ -27,6 +28,7 @@ use pairing::Pairing;
 /// approximation of their doubt. The result depends on `seed` only through the draws, and not on the thread count.
 pub fn decide(measured: &Measured, choices: &Choices, seed: u64, draws: u32) -> Decided {
     let compares = (0..measured.compares.len())
+        .into_par_iter()
         .filter_map(|i| decide_one(measured, choices, i, seed, draws))
         .collect();
     Decided { compares }
@@ -73,14 +75,15 @@ fn compare(
     let mut results = options::results(&pairing, &mut plan, &drawn);
     even::even(&pairing, &plan, &mut results);
     guarantee::guarantee(&pairing, &plan, &mut results, seed, draws);
-    let joint = joint::joint(&pairing, seed, draws);
+    let edges = joint::Edges::new(&pairing).filter(|_| pairing.measured);
+    let joint = joint::joint(&pairing, edges.as_ref(), seed, draws);
     DecidedCompare {
         id: c.id.clone(),
         part: c.part.clone(),
         next: next::next(&pairing, &plan, &results),
         options: results,
         joint,
-        boxes: boxes::boxes(measured, &pairing),
+        boxes: boxes::boxes(measured, &pairing, edges.as_ref()),
         differs: ways::ways(&pairing),
         findings: findings::findings(measured, &pairing),
     }

@@ -37,7 +37,7 @@ pub(super) fn midway(pair: &Pair<'_>) -> Option<Drawing> {
     let errors = edges.filter_map(|o| o.edge.as_ref().map(|e| e.pieces_error_mm));
     let loosest = errors.filter(|e| e.is_finite()).fold(0.0, f64::max);
     let within = [PIECES_WITHIN_MM, loosest.max(2.0 * PIECES_WITHIN_MM)];
-    if let Some(fit) = geom::fit_few_arcs(&flat, closed, &within, MOST_PIECES) {
+    if let Some(fit) = geom::fit_few_arcs(&flat, closed, &within, MOST_PIECES, &|| true) {
         drawing.mark = Some(fit.path);
         drawing.mark_error_mm = fit.error_mm;
     }

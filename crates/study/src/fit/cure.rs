@@ -2,7 +2,7 @@
 
 use geom::{Outcome, Rigid, Vector};
 
-use super::place::{cut, moved, place};
+use super::place::{cut, moved, place_within};
 use super::program::{Aim, Held, build, in_plane};
 use super::{FitProblem, Seat};
 
@@ -25,6 +25,8 @@ impl Which {
 
 /// Rounds of cutting again; the amounts asked for settle long before.
 const ROUNDS: usize = 6;
+/// How near the placement without fasteners has to come, as a share.
+const BEGIN: f64 = 1e-6;
 
 /// The least addition to the radius of play with which the share is at most 1, mm, and the places of the holes at that
 /// placement (across, across, along the axis); `None`: none helps.
@@ -54,7 +56,8 @@ pub fn least_shim(problem: &FitProblem, which: Which, up: bool) -> Option<f64> {
 /// Minimises the amount with the share held at 1, from the placement without fasteners.
 fn least(problem: &FitProblem, aim: Aim<'_>) -> Option<(f64, Vec<[f64; 3]>)> {
     let held: Vec<Held> = problem.fasteners.iter().map(Held::from).collect();
-    let free = place(&problem.loose()).ok()?;
+    // Only where to begin: what is asked for settles below.
+    let free = place_within(&problem.loose(), BEGIN).ok()?;
     if free.share > 1.0 + 1e-9 {
         return None;
     }
@@ -69,7 +72,7 @@ fn least(problem: &FitProblem, aim: Aim<'_>) -> Option<(f64, Vec<[f64; 3]>)> {
         };
         let moved_by = o.x[..6].iter().fold(0.0_f64, |m, v| m.max(v.abs()));
         pose = moved(&pose, &o.x, &middle);
-        placed = cut(problem, &pose, &middle, None);
+        placed = cut(problem, &pose, &middle, Some(&placed.pieces));
         let done = (o.value - last).abs() <= 1e-9 || moved_by <= 1e-9;
         last = o.value;
         if done {

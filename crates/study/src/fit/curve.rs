@@ -1,11 +1,16 @@
 //! The part's edge as a curve that can be cut again after the part has moved.
 
+use std::sync::Arc;
+
 use geom::{Point, Vector};
 
-/// A dense chain of points read as a smooth curve (cubic pieces with the chords of the neighbours as tangents).
+/// A dense chain of points read as a smooth curve (cubic pieces with the chords of the neighbours as tangents). Copies
+/// share it: one part is tried in many ways.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EdgeCurve {
-    points: Vec<Point>,
+    points: Arc<[Point]>,
+    /// Ends and end tangents by piece.
+    pieces: Arc<[[Vector; 4]]>,
     closed: bool,
 }
 
@@ -32,14 +37,20 @@ impl EdgeCurve {
         if closed && kept.len() > 2 && (kept[0] - kept[kept.len() - 1]).norm() <= 1e-9 {
             kept.pop();
         }
-        (kept.len() > 1).then_some(Self {
-            points: kept,
+        if kept.len() < 2 {
+            return None;
+        }
+        let count = kept.len() - usize::from(!closed);
+        let pieces = (0..count).map(|k| piece(&kept, closed, k)).collect();
+        Some(Self {
+            points: kept.into(),
+            pieces,
             closed,
         })
     }
 
     fn pieces(&self) -> usize {
-        self.points.len() - usize::from(!self.closed)
+        self.pieces.len()
     }
 
     /// Pieces whose start lies nearest to each of `places`, which run along the curve.
@@ -71,45 +82,6 @@ impl EdgeCurve {
             .collect()
     }
 
-    fn before(&self, i: usize) -> Option<Point> {
-        match i.checked_sub(1) {
-            Some(j) => Some(self.points[j]),
-            None => self.closed.then(|| self.points[self.points.len() - 1]),
-        }
-    }
-
-    fn after(&self, i: usize, by: usize) -> Option<Point> {
-        let n = self.points.len();
-        if self.closed {
-            Some(self.points[(i + by) % n])
-        } else {
-            self.points.get(i + by).copied()
-        }
-    }
-
-    /// Ends and end tangents of a piece, tangents per piece length (Catmull-Rom with unequal spacing).
-    fn piece(&self, k: usize) -> [Vector; 4] {
-        let p1 = self.points[k];
-        let p2 = self.after(k, 1).unwrap_or(p1);
-        let chord = p2 - p1;
-        let l = chord.norm();
-        let tangent = |before: Option<Point>, at: Point, after: Option<Point>| -> Vector {
-            match (before, after) {
-                (Some(b), Some(a)) => {
-                    let (h0, h1) = ((at - b).norm(), (a - at).norm());
-                    ((at - b) * (h1 / h0) + (a - at) * (h0 / h1)) * (l / (h0 + h1))
-                }
-                _ => chord,
-            }
-        };
-        [
-            p1.coords,
-            p2.coords,
-            tangent(self.before(k), p1, Some(p2)),
-            tangent(Some(p1), p2, self.after(k, 2)),
-        ]
-    }
-
     /// Where the curve crosses the plane through `o` with normal `n`, searched from `piece` on. Beyond the ends of an
     /// open curve its end pieces go on straight.
     pub fn cut(&self, piece: usize, o: &Point, n: &Vector) -> Cut {
@@ -118,12 +90,12 @@ impl EdgeCurve {
         let mut came_from = None;
         let mut s = 0.5;
         for _ in 0..pieces + 4 {
-            let [p1, p2, m1, m2] = self.piece(k);
+            let [p1, p2, m1, m2] = &self.pieces[k];
             s = solve_piece(
                 n.dot(&(p1 - o.coords)),
                 n.dot(&(p2 - o.coords)),
-                n.dot(&m1),
-                n.dot(&m2),
+                n.dot(m1),
+                n.dot(m2),
             );
             let next = if s < 0.0 {
                 self.step(k, false)
@@ -140,8 +112,8 @@ impl EdgeCurve {
                 _ => break,
             }
         }
-        let [p1, p2, m1, m2] = self.piece(k);
-        let (at, along) = hermite(s, &p1, &p2, &m1, &m2);
+        let [p1, p2, m1, m2] = &self.pieces[k];
+        let (at, along) = hermite(s, p1, p2, m1, m2);
         Cut {
             piece: k,
             at: Point::from(at),
@@ -163,6 +135,41 @@ impl EdgeCurve {
             k.checked_sub(1)
         }
     }
+}
+
+/// Ends and end tangents of a piece, tangents per piece length (Catmull-Rom with unequal spacing).
+fn piece(points: &[Point], closed: bool, k: usize) -> [Vector; 4] {
+    let n = points.len();
+    let after = |by: usize| {
+        if closed {
+            Some(points[(k + by) % n])
+        } else {
+            points.get(k + by).copied()
+        }
+    };
+    let before = match k.checked_sub(1) {
+        Some(j) => Some(points[j]),
+        None => closed.then(|| points[n - 1]),
+    };
+    let p1 = points[k];
+    let p2 = after(1).unwrap_or(p1);
+    let chord = p2 - p1;
+    let l = chord.norm();
+    let tangent = |before: Option<Point>, at: Point, after: Option<Point>| -> Vector {
+        match (before, after) {
+            (Some(b), Some(a)) => {
+                let (h0, h1) = ((at - b).norm(), (a - at).norm());
+                ((at - b) * (h1 / h0) + (a - at) * (h0 / h1)) * (l / (h0 + h1))
+            }
+            _ => chord,
+        }
+    };
+    [
+        p1.coords,
+        p2.coords,
+        tangent(before, p1, Some(p2)),
+        tangent(Some(p1), p2, after(2)),
+    ]
 }
 
 /// Position and derivative of a cubic piece; straight beyond its ends.

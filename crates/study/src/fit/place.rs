@@ -38,7 +38,8 @@ pub struct Placed {
     pub starts: Starts,
     /// How they change.
     pub linear: Linear,
-    pieces: Vec<usize>,
+    /// Which piece of the curve each station was cut on.
+    pub(super) pieces: Vec<usize>,
 }
 
 /// Rounds after which the search stops wherever it is.

@@ -84,12 +84,13 @@ impl Linear<'_> {
 
 /// All figures of an edge in part axes.
 ///
-/// `spreads` is the doubt of the edge, `nu` its degrees of freedom.
+/// `spreads` is the doubt of the edge, `nu` its degrees of freedom. Once `go_on` says no, what it gives is worth nothing.
 pub fn measured_edge(
     fitted: &FittedEdge,
     spreads: &Spreads,
     nu: f64,
     part_from_scan: &Rigid,
+    go_on: geom::GoOn<'_>,
 ) -> MeasuredEdge {
     let shares = station_shares(fitted);
     let spread = spreads.at_shares(&shares, nu);
@@ -120,7 +121,7 @@ pub fn measured_edge(
     let mut gap_u: Vec<f64> = stations.iter().map(|s| s.gap_u_mm).collect();
     gap_u.sort_by(f64::total_cmp);
     let doubt = PIECES_DOUBTS * gap_u[gap_u.len() / 2];
-    let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, doubt);
+    let (pieces, pieces_error_mm) = pieces(&flat, fitted.closed, doubt, go_on);
     let corners = corners(&pieces, spreads, nu, &curve, fitted.bias);
     MeasuredEdge {
         kind: fitted.kind,
@@ -140,13 +141,13 @@ pub fn measured_edge(
     }
 }
 
-fn pieces(flat: &[Point2<f64>], closed: bool, doubt: f64) -> (ArcPath, f64) {
+fn pieces(flat: &[Point2<f64>], closed: bool, doubt: f64, go_on: geom::GoOn<'_>) -> (ArcPath, f64) {
     let within: &[f64] = if doubt > PIECES_WITHIN {
         &[PIECES_WITHIN, doubt]
     } else {
         &[PIECES_WITHIN]
     };
-    match geom::fit_few_arcs(flat, closed, within, MOST_PIECES) {
+    match geom::fit_few_arcs(flat, closed, within, MOST_PIECES, go_on) {
         Some(fit) => (fit.path, fit.error_mm),
         None => (ArcPath::default(), f64::INFINITY),
     }

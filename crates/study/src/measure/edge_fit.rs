@@ -14,6 +14,8 @@ use super::surface::Surface;
 /// How far panel and flange are used across the edge, mm.
 const PANEL_REACH: f64 = 15.0;
 const FLANGE_REACH: f64 = 13.0;
+/// Points of the first rounds, which only bring the line near, are about this far apart, mm.
+const APART: f64 = 1.0;
 /// Knot distance of a free edge, mm.
 const FREE_KNOTS: f64 = 10.0;
 /// An edge is seen where at least this many points per mm lie on each strip (both sides of the place together).
@@ -61,6 +63,8 @@ pub struct FittedEdge {
     pub bias: f64,
     /// Standard uncertainty of a film that was taken off, mm; 0 where none was.
     film_u: f64,
+    /// How many of the last factors of gap and flush are the same.
+    shared: usize,
 }
 
 /// What fixes the edge in one direction across it.
@@ -70,6 +74,36 @@ enum Along {
     Strip(StripFit),
     /// Single readings along it: the last points of a panel bin by bin, or points taken by hand.
     Readings { fit: SplineFit, sd: Vec<f64> },
+    /// Places whose joint doubt is known.
+    Places(DoubtTable),
+}
+
+/// Factors of the doubt across an edge at places along it.
+#[derive(Clone, Debug)]
+pub struct DoubtTable {
+    /// Shares of the length in order, the first 0.
+    pub shares: Vec<f64>,
+    /// Places x factors, mm.
+    pub rows: DMatrix<f64>,
+}
+
+impl DoubtTable {
+    /// Linear between places; beyond the last towards the first (closed) or as the last.
+    fn at(&self, share: f64, closed: bool) -> nalgebra::RowDVector<f64> {
+        let n = self.shares.len();
+        let i = self
+            .shares
+            .partition_point(|s| *s <= share)
+            .clamp(1, n)
+            .saturating_sub(1);
+        let (next, to) = match self.shares.get(i + 1) {
+            Some(to) => (i + 1, *to),
+            None if closed => (0, 1.0),
+            None => return self.rows.row(i).into_owned(),
+        };
+        let f = ((share - self.shares[i]) / (to - self.shares[i]).max(1e-12)).clamp(0.0, 1.0);
+        self.rows.row(i) * (1.0 - f) + self.rows.row(next) * f
+    }
 }
 
 impl Along {
@@ -77,16 +111,49 @@ impl Along {
         let (basis, factor) = match self {
             Self::Strip(f) => f.spread(noise),
             Self::Readings { fit, sd } => (fit.basis(), fit.spread_independent(sd)),
+            Self::Places(table) => return Spread::Places(table.clone()),
         };
-        Spread { basis, factor }
+        Spread::Curve { basis, factor }
     }
 }
 
 /// How a fitted edge moves in one direction across it within its doubt.
 #[derive(Clone, Debug)]
-struct Spread {
-    basis: SplineBasis,
-    factor: DMatrix<f64>,
+enum Spread {
+    /// By the coefficients of a curve over its length.
+    Curve {
+        basis: SplineBasis,
+        factor: DMatrix<f64>,
+    },
+    /// Place by place.
+    Places(DoubtTable),
+}
+
+impl Spread {
+    /// Factors at shares of the length.
+    fn at(&self, shares: &[f64], closed: bool) -> DMatrix<f64> {
+        match self {
+            Self::Curve { basis, factor } => {
+                let length = basis.range().1;
+                let at: Vec<f64> = shares.iter().map(|f| f * length).collect();
+                basis.rows(&at, 0) * factor
+            }
+            Self::Places(table) => {
+                let mut rows = DMatrix::zeros(shares.len(), table.rows.ncols());
+                for (i, share) in shares.iter().enumerate() {
+                    rows.row_mut(i).copy_from(&table.at(*share, closed));
+                }
+                rows
+            }
+        }
+    }
+
+    fn scale(&mut self, by: f64) {
+        match self {
+            Self::Curve { factor, .. } => *factor *= by,
+            Self::Places(table) => table.rows *= by,
+        }
+    }
 }
 
 /// How a fitted edge moves within its doubt, anywhere along it.
@@ -95,6 +162,9 @@ pub struct Spreads {
     gap: Spread,
     flush: Spread,
     film: Option<FilmDoubt>,
+    /// How many of the last factors of both are the same, without that of a film.
+    shared: usize,
+    closed: bool,
 }
 
 /// The doubt of a film that was taken off: it moves all of the edge at once, across and out.
@@ -121,7 +191,7 @@ impl Spreads {
         EdgeSpread {
             gap: self.gap(shares),
             flush: self.flush(shares),
-            shared: usize::from(self.film.is_some()),
+            shared: self.shared + usize::from(self.film.is_some()),
             nu,
         }
     }
@@ -129,15 +199,13 @@ impl Spreads {
     /// The doubt of noise along gap and flush larger or smaller by these factors; that of a film stays.
     #[must_use]
     pub fn scaled(mut self, times: [f64; 2]) -> Self {
-        self.gap.factor *= times[0];
-        self.flush.factor *= times[1];
+        self.gap.scale(times[0]);
+        self.flush.scale(times[1]);
         self
     }
 
     fn with_film(&self, of: &Spread, shares: &[f64], way: usize) -> DMatrix<f64> {
-        let length = of.basis.range().1;
-        let at: Vec<f64> = shares.iter().map(|f| f * length).collect();
-        let noise = of.basis.rows(&at, 0) * &of.factor;
+        let noise = of.at(shares, self.closed);
         let Some(film) = &self.film else { return noise };
         let last = noise.ncols();
         let mut out = noise.insert_column(last, 0.0);
@@ -165,8 +233,8 @@ impl FittedEdge {
     pub fn new(surface: &Surface, trace: &Trace) -> Option<Self> {
         let mut line = EdgeLine::of_trace(trace)?;
         let mut result = None;
-        for _ in 0..3 {
-            let beside = line.beside(surface, PANEL_REACH + 3.0);
+        for apart in [APART, APART, 0.0] {
+            let beside = line.beside(surface, PANEL_REACH + 3.0, apart);
             let panel = StripFit::new(
                 &panel_readings(&beside, trace.kind),
                 line.length,
@@ -200,6 +268,7 @@ impl FittedEdge {
                 unseen,
                 bias,
                 film_u: 0.0,
+                shared: 0,
             });
             line = moved;
         }
@@ -250,6 +319,43 @@ impl FittedEdge {
             unseen: Vec::new(),
             bias: 0.0,
             film_u: 0.0,
+            shared: 0,
+        })
+    }
+
+    /// Through places in order, close together, whose joint doubt is known: counter-clockwise seen from the side of `out`
+    /// where they close. `shared`: how many of the last factors of both tables are the same. `None` where they make no line.
+    pub fn through_places(
+        points: &[Point],
+        out: Unit,
+        closed: bool,
+        [gap, flush]: [DoubtTable; 2],
+        shared: usize,
+    ) -> Option<Self> {
+        let n = points.len();
+        let places: Vec<_> = (0..n)
+            .map(|i| {
+                let (a, b) = if closed {
+                    (points[(i + n - 1) % n], points[(i + 1) % n])
+                } else {
+                    (points[i.saturating_sub(1)], points[(i + 1).min(n - 1)])
+                };
+                let inward = Unit::new_normalize(out.cross(&(b - a)));
+                (points[i], out, inward, 1.0)
+            })
+            .collect();
+        let line = EdgeLine::through(&places, closed)?;
+        Some(Self {
+            kind: EdgeKind::Free,
+            closed,
+            length: line.length,
+            line,
+            panel: Along::Places(flush),
+            edge: Along::Places(gap),
+            unseen: Vec::new(),
+            bias: 0.0,
+            film_u: 0.0,
+            shared,
         })
     }
 
@@ -286,6 +392,8 @@ impl FittedEdge {
                 line: self.line.clone(),
                 kind: self.kind,
             }),
+            shared: self.shared,
+            closed: self.closed,
         }
     }
 
@@ -441,7 +549,7 @@ fn unseen(panel: &StripFit, edge: &Along, line: &EdgeLine, beside: &[Beside]) ->
             let s = (k as f64 + 0.5) / n as f64 * line.length;
             let across = match edge {
                 Along::Strip(f) => f.density(s, SEEN_HALF),
-                Along::Readings { .. } => {
+                Along::Readings { .. } | Along::Places(_) => {
                     ends.iter().filter(|e| (*e - s).abs() <= SEEN_HALF).count() as f64
                         / (2.0 * SEEN_HALF)
                 }

@@ -12,6 +12,8 @@ const LINE_KNOTS: f64 = 4.0;
 const DIRECTION_KNOTS: f64 = 12.0;
 /// Distance of the cuts that share the points out, mm.
 const CUT: f64 = 2.5;
+/// Slices searched at once.
+const TOGETHER: usize = 8;
 
 /// Place and directions on a line: along x inward x out is right-handed.
 #[derive(Clone, Copy, Debug)]
@@ -113,50 +115,86 @@ impl EdgeLine {
         }
     }
 
-    /// Every point of the scan within `reach` of the line, once, described beside it, in a fixed order.
-    pub fn beside(&self, surface: &Surface, reach: f64) -> Vec<Beside> {
+    /// Every point of the scan within `reach` of the line (of those about `apart` mm from each other, if the scan is finer),
+    /// described beside it, in a fixed order. A point that lies beside two places of a bend counts for both.
+    pub fn beside(&self, surface: &Surface, reach: f64, apart: f64) -> Vec<Beside> {
         let cuts = (self.length / CUT).ceil().max(4.0) as usize;
         let width = self.length / cuts as f64;
-        let place = |k: usize| self.at(width * k as f64);
-        let mut found = Vec::new();
-        let mut from = place(0);
-        for k in 0..cuts {
-            let to = place(if self.closed && k + 1 == cuts {
-                0
-            } else {
-                k + 1
-            });
-            let middle = self.at(width * (k as f64 + 0.5));
-            surface.in_ball(&middle.p, reach + width, |_, q, n| {
-                let (a, b) = ((q - from.p).dot(&from.along), (q - to.p).dot(&to.along));
-                if a < 0.0 || b >= 0.0 {
-                    return;
-                }
-                let f = a / (a - b);
-                let p = nalgebra::center(&from.p, &to.p);
-                let p = if f < 0.5 {
-                    from.p + (p - from.p) * (2.0 * f)
+        let slices: Vec<Slice> = (0..cuts)
+            .map(|k| {
+                let end = if self.closed && k + 1 == cuts {
+                    0
                 } else {
-                    p + (to.p - p) * (2.0 * f - 1.0)
+                    k + 1
                 };
-                // The chord is short of the curve by its sag: put that back.
-                let sag = (middle.p - nalgebra::center(&from.p, &to.p)) * (4.0 * f * (1.0 - f));
-                let d = q - (p + sag);
-                if d.norm() > reach {
-                    return;
+                Slice {
+                    from: self.at(width * k as f64),
+                    to: self.at(width * end as f64),
+                    middle: self.at(width * (k as f64 + 0.5)),
+                    s: width * k as f64,
+                    width,
                 }
-                let inward = from.inward.lerp(&to.inward, f);
-                let out = from.out.lerp(&to.out, f);
-                found.push(Beside {
-                    s: width * (k as f64 + f),
-                    x: d.dot(&inward),
-                    z: d.dot(&out),
-                    on_panel: surface.agreement(&n, &middle.out),
-                    on_wall: surface.agreement(&n, &middle.wall),
-                });
+            })
+            .collect();
+        let mut found = Vec::new();
+        // A search takes in several slices: each alone would look at every point a dozen times.
+        for few in slices.chunks(TOGETHER) {
+            let (first, last) = (few[0].from.p, few[few.len() - 1].to.p);
+            let centre = nalgebra::center(&first, &last);
+            let far = few
+                .iter()
+                .flat_map(|s| [s.from.p, s.middle.p, s.to.p])
+                .map(|p| (p - centre).norm())
+                .fold(0.0, f64::max);
+            surface.some_in_ball(&centre, reach + far, apart, |_, q, n| {
+                for slice in few {
+                    found.extend(slice.beside(surface, &q, &n, reach));
+                }
             });
-            from = to;
         }
         found
+    }
+}
+
+/// A short piece of a line between two planes across it.
+struct Slice {
+    from: Place,
+    to: Place,
+    middle: Place,
+    /// Length along the line at `from`, mm.
+    s: f64,
+    /// Its own length, mm.
+    width: f64,
+}
+
+impl Slice {
+    /// A point between its planes and near it, described beside the line.
+    fn beside(&self, surface: &Surface, q: &Point, n: &Vector, reach: f64) -> Option<Beside> {
+        let (from, to, middle) = (&self.from, &self.to, &self.middle);
+        let a = (q - from.p).dot(&from.along);
+        if a < 0.0 {
+            return None;
+        }
+        let b = (q - to.p).dot(&to.along);
+        if b >= 0.0 {
+            return None;
+        }
+        let f = a / (a - b);
+        let p = nalgebra::center(&from.p, &to.p);
+        // The chord is short of the curve by its sag: put that back.
+        let sag = (middle.p - p) * (4.0 * f * (1.0 - f));
+        let d = q - (from.p + (to.p - from.p) * f + sag);
+        if d.norm() > reach {
+            return None;
+        }
+        let inward = from.inward.lerp(&to.inward, f);
+        let out = from.out.lerp(&to.out, f);
+        Some(Beside {
+            s: self.s + self.width * f,
+            x: d.dot(&inward),
+            z: d.dot(&out),
+            on_panel: surface.agreement(n, &middle.out),
+            on_wall: surface.agreement(n, &middle.wall),
+        })
     }
 }

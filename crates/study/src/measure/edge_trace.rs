@@ -18,6 +18,8 @@ const PANEL_REACH: f64 = 13.0;
 const FLANGE_REACH: f64 = 12.0;
 /// The longest stretch without metal that is stepped over, mm.
 const LONGEST_GAP: f64 = 45.0;
+/// The walk looks at points about this far apart, mm: all are weighed once the way is known.
+const APART: f64 = 1.0;
 /// The longest edge, mm.
 const LONGEST_EDGE: f64 = 8_000.0;
 /// A normal belongs to the panel (flange) within this angle.
@@ -228,7 +230,7 @@ fn refine_bend(surface: &Surface, at: &TracePoint, half: f64) -> Option<TracePoi
     let (mut panel_rows, mut panel_values) = (Vec::new(), Vec::new());
     let (mut wall_rows, mut wall_values) = (Vec::new(), Vec::new());
     let reach = (half * half + PANEL_REACH * PANEL_REACH).sqrt();
-    surface.in_ball(&at.p, reach, |_, q, n| {
+    surface.some_in_ball(&at.p, reach, APART, |_, q, n| {
         let d = q - at.p;
         let s = d.dot(&along);
         if s.abs() > half {
@@ -365,7 +367,7 @@ fn start(
     let mut some = false;
     for _ in 0..3 {
         let mut points = Vec::new();
-        surface.in_ball(near, radius, |_, p, n| points.push((p, n)));
+        surface.some_in_ball(near, radius, APART, |_, p, n| points.push((p, n)));
         some |= !points.is_empty();
         let bundles = bundles(surface, &points);
         if kind != EdgeKind::Free
@@ -455,7 +457,7 @@ fn bend_start(surface: &Surface, near: &Point, bundles: &[Bundle]) -> Option<Tra
         return None;
     }
     let (mut on_out, mut on_wall) = (0usize, 0usize);
-    surface.in_ball(near, 45.0, |_, p, n| {
+    surface.some_in_ball(near, 45.0, APART, |_, p, n| {
         on_out += usize::from(
             surface.agreement(&n, &out) > PANEL_CONE && (p - m_out).dot(&out).abs() < 6.0,
         );

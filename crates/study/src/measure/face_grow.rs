@@ -14,6 +14,8 @@ const NEAR: f64 = 0.25;
 const SCALES: f64 = 4.5;
 /// Normals of cells agree with the surface at least so well.
 const AGREE: f64 = 0.965;
+/// While it grows, points about this far apart are looked at, mm; in the end all are.
+const APART: f64 = 1.0;
 
 /// A grown face, scan axes.
 #[derive(Clone, Debug)]
@@ -97,17 +99,22 @@ pub fn grow(surface: &Surface, from: &Seed<'_>) -> Result<GrownFace, NoFace> {
     };
     let mut last = None;
     for _ in 0..16 {
-        let sweep = model.sweep(surface);
+        let sweep = model.sweep(surface, APART);
         let moved = model.refit(&sweep)?;
-        if sweep.touches_border() && model.radius < reach {
+        let wider = sweep.touches_border() && model.radius < reach;
+        last = Some(sweep);
+        if wider {
             model.radius = (model.radius * 1.6).min(reach);
         } else if moved < 0.02 {
-            last = Some(sweep);
             break;
         }
-        last = Some(sweep);
     }
-    model.finish(last.ok_or(NoFace::NotSmooth)?, from.along)
+    let all = if surface.every(APART) > 1 {
+        model.sweep(surface, 0.0)
+    } else {
+        last.ok_or(NoFace::NotSmooth)?
+    };
+    model.finish(all, from.along)
 }
 
 impl Model {
@@ -137,12 +144,13 @@ impl Model {
         Unit::new_normalize(a.n.into_inner() - a.u.into_inner() * du - a.v.into_inner() * dv)
     }
 
-    fn sweep(&self, surface: &Surface) -> Sweep {
+    /// The points near the model that are about `apart` mm from each other, by cells.
+    fn sweep(&self, surface: &Surface, apart: f64) -> Sweep {
         let columns = (2.0 * self.radius / self.cell).ceil() as usize + 1;
         let tolerance = NEAR.max(SCALES * self.scale);
         let mut cells = vec![Cell::default(); columns * columns];
         let mut points = Vec::new();
-        surface.in_ball(&self.axes.origin, self.radius, |_, p, n| {
+        surface.some_in_ball(&self.axes.origin, self.radius, apart, |_, p, n| {
             let [u, v, h] = self.axes.local(&p);
             if (h - self.height(u, v)).abs() > tolerance {
                 return;

@@ -109,8 +109,8 @@ impl Cover {
 
 /// The state of the body when `opening` was measured.
 pub fn state_of<'a>(job: &'a Job, opening: &Opening) -> Option<&'a BodyState> {
-    let scan = job.scans.iter().find(|s| s.id == opening.scan)?;
-    let visit = job.visits.iter().find(|v| v.id == scan.visit)?;
+    let visit = job.visit_of(opening)?;
+    let visit = job.visits.iter().find(|v| v.id == *visit)?;
     Some(&visit.state)
 }
 

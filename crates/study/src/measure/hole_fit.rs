@@ -5,6 +5,7 @@ use std::f64::consts::TAU;
 use geom::{LocalAxes, Point, Unit};
 
 use super::face_grow;
+use super::hole_edge::{About, Emptied};
 use super::robust;
 use super::surface::Surface;
 
@@ -13,6 +14,13 @@ const LARGEST: f64 = 24.0;
 
 /// Standard uncertainty of a hole edge below which nothing is believed, mm: the edge itself is not rounder.
 const LEAST_U: f64 = 0.015;
+
+/// Noise of a point along the panel, per way, of that out of it: lines of sight slant.
+const ALONG: f64 = 0.5;
+/// The same for a hole as a whole: what its surroundings scatter by does not show waves longer than them.
+const ALONG_ALL: f64 = 0.8;
+/// Points this much nearer to the edge than to each other lie on it: the scan traces it.
+const TRACED: f64 = 0.12;
 
 /// A fitted hole, scan axes.
 #[derive(Clone, Debug)]
@@ -66,16 +74,28 @@ pub fn fit_hole(
             ([1.0, u, v, u * u, u * v, v * v], *h)
         })
         .unzip();
-    let (c, _) = robust::fit(&rows, &values, 0.01)?;
+    let (c, scatter) = robust::fit(&rows, &values, 0.01)?;
     let normal = axes.n.into_inner() - axes.u.into_inner() * c[1] - axes.v.into_inner() * c[2];
+    let along = ALONG * scatter;
+    let edge = if ring.scatter < TRACED * surface.spacing() {
+        ring.traced()
+    } else {
+        let about = About {
+            points: &points,
+            seen: &ring.seen,
+            spacing: surface.spacing(),
+            noise: along,
+        };
+        about.emptied(cu, cv, ring.radius)?
+    };
+    let (du, dv) = (edge.u - cu, edge.v - cv);
+    let height = c[0] + c[1] * du + c[2] * dv;
     Some(FittedHole {
-        centre: axes.point(cu, cv, c[0]),
+        centre: axes.point(edge.u, edge.v, height),
         axis: Unit::new_normalize(normal),
-        radius: ring.radius,
-        u_centre: (ring.scatter * (2.0 / ring.count).sqrt()).hypot(LEAST_U),
-        u_radius: (ring.scatter.powi(2) / ring.count + (0.25 * ring.scatter).powi(2))
-            .sqrt()
-            .hypot(LEAST_U),
+        radius: edge.radius,
+        u_centre: edge.u_middle.hypot(ALONG_ALL * scatter).hypot(LEAST_U),
+        u_radius: edge.u_radius.hypot(LEAST_U),
         nu: (ring.count - 3.0).max(1.0),
         arc_deg: ring.arc_deg,
     })
@@ -129,9 +149,22 @@ struct Ring {
     scatter: f64,
     count: f64,
     arc_deg: f64,
+    /// Which sectors the edge was seen in.
+    seen: Vec<bool>,
 }
 
 impl Ring {
+    /// The circle on the inner side of points that lie on the edge.
+    fn traced(&self) -> Emptied {
+        Emptied {
+            u: self.u,
+            v: self.v,
+            radius: self.radius,
+            u_middle: self.scatter * (2.0 / self.count).sqrt(),
+            u_radius: (self.scatter.powi(2) / self.count + (0.25 * self.scatter).powi(2)).sqrt(),
+        }
+    }
+
     /// In each of the sectors about (u, v) the point nearest to the middle, and the circle on their inner side.
     fn about(points: &[[f64; 3]], u: f64, v: f64, largest: f64, spacing: f64) -> Option<Self> {
         let clearance = points
@@ -168,6 +201,7 @@ impl Ring {
             scatter,
             count,
             arc_deg: 360.0 * count / sectors as f64,
+            seen: inner.iter().map(|(r, _, _)| *r < limit).collect(),
         })
     }
 }

@@ -25,6 +25,8 @@ const PLACE: f64 = 1.0;
 /// Width of the slices in which the section across a face is looked at, mm, and the fewest that are left.
 const SLICE: f64 = 4.0;
 const LEAST_SLICES: usize = 3;
+/// Points from which the surface is taken that the section is held against.
+const ENOUGH: usize = 4000;
 /// A section that is off its straight line by more than this bends, mm.
 const BENDS: f64 = 0.03;
 /// Below this p-value a face is curved.
@@ -195,7 +197,11 @@ fn straight_leg(points: &[[f64; 3]]) -> f64 {
             .map(|p| [1.0, p[0], p[1], p[0] * p[1]])
             .collect();
         let values: Vec<f64> = inside.iter().map(|p| p[2]).collect();
-        let Some((c, scale)) = robust::fit(&rows, &values, 0.01) else {
+        // The ruled surface of some thousand points is that of all.
+        let every = rows.len().div_ceil(ENOUGH).max(1);
+        let some: Vec<[f64; 4]> = rows.iter().step_by(every).copied().collect();
+        let heights: Vec<f64> = values.iter().step_by(every).copied().collect();
+        let Some((c, scale)) = robust::fit(&some, &heights, 0.01) else {
             return leg;
         };
         let n = ((leg - near) / SLICE).ceil().max(1.0) as usize;

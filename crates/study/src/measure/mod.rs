@@ -8,6 +8,8 @@ mod edge_trace;
 mod face;
 mod face_grow;
 mod films;
+mod hand;
+mod hole_edge;
 mod hole_fit;
 mod junction;
 mod kept;
@@ -27,6 +29,7 @@ pub(crate) use edge_fit::FittedEdge;
 pub(crate) use edge_trace::NoEdge;
 pub(crate) use face::{FittedFace, fit_face, measured_face};
 pub(crate) use face_grow::NoFace;
+pub(crate) use hand::places_by_hand;
 pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
 pub(crate) use surface::Surface;
 
@@ -79,7 +82,7 @@ pub fn measure(
         findings: doubts::units(job),
         ..Measured::default()
     };
-    let visits = noise_of_visits(job, &found, &mut measured);
+    let visits = noise_of_visits(job, &found, &mut measured, at)?;
     let mut work: BTreeMap<OpeningId, OpeningWork> = BTreeMap::new();
     let films = films::films(job);
     let list: Vec<_> = job
@@ -87,14 +90,25 @@ pub fn measure(
         .iter()
         .filter_map(|o| Some((o, found.get(&o.id)?, visits.get(visit_of(job, o)?)?)))
         .collect();
-    let done: Vec<OpeningWork> = list
+    let mut done: Vec<OpeningWork> = list
         .par_iter()
         .map(|(o, f, v)| {
             at.at(Stage::Measure, 0, list.len())?;
             let film = films.get(&o.id).unwrap_or(&Film::NONE);
-            Ok(measure_opening(o, f, &v.model, &v.strips, v.flatness, film))
+            let total = list.len();
+            let go_on = || at.at(Stage::Measure, 0, total).is_ok();
+            let done = measure_opening(o, f, &v.model, &v.strips, v.flatness, film, &go_on);
+            at.at(Stage::Measure, 0, total)?;
+            Ok(done)
         })
         .collect::<Result<_, Cancelled>>()?;
+    for o in &job.openings {
+        if let Some(table) = job.hand_of(o) {
+            at.at(Stage::Measure, 0, list.len())?;
+            done.push(hand::measure_by_hand(job, o, table));
+        }
+    }
+    done.sort_by_key(|w| job.openings.iter().position(|o| o.id == w.measured.id));
     let done = repeats::with_repeats(job, scans, done, &mut measured.findings);
     for w in done {
         measured.openings.push(w.measured.clone());
@@ -188,18 +202,17 @@ pub(crate) fn assumed_noise() -> NoiseModel {
 }
 
 fn visit_of<'a>(job: &'a Job, opening: &Opening) -> Option<&'a VisitId> {
-    job.scans
-        .iter()
-        .find(|s| s.id == opening.scan)
-        .map(|s| &s.visit)
+    job.visit_of(opening)
 }
 
 fn noise_of_visits(
     job: &Job,
     found: &BTreeMap<OpeningId, Arc<Found>>,
     measured: &mut Measured,
-) -> BTreeMap<VisitId, Visit> {
+    at: &dyn Progress,
+) -> Result<BTreeMap<VisitId, Visit>, Cancelled> {
     let mut visits = BTreeMap::new();
+    let go_on = || at.at(Stage::Measure, 0, job.openings.len()).is_ok();
     for visit in &job.visits {
         let tiles: Vec<_> = job
             .openings
@@ -213,7 +226,9 @@ fn noise_of_visits(
             continue;
         }
         let estimated = if patches.len() >= FEWEST_PATCHES {
-            NoiseModel::estimate(&patches).map(|m| m.with_point_sd(point_sd))
+            let found = NoiseModel::estimate_while(&patches, &go_on);
+            at.at(Stage::Measure, 0, job.openings.len())?;
+            found.map(|m| m.with_point_sd(point_sd))
         } else {
             None
         };
@@ -249,5 +264,5 @@ fn noise_of_visits(
             },
         );
     }
-    visits
+    Ok(visits)
 }

@@ -53,6 +53,28 @@ pub struct OpeningWork {
 }
 
 impl OpeningWork {
+    /// Of an opening that was measured by hand; its edge in the axes of its network.
+    pub fn by_hand(
+        measured: MeasuredOpening,
+        opening: &Opening,
+        fitted: Option<FittedEdge>,
+        spreads: Option<Spreads>,
+        nu: f64,
+        dense: Vec<Point>,
+    ) -> Self {
+        let part_from_net = measured.part_from_scan;
+        Self {
+            measured,
+            fitted,
+            spreads,
+            nu,
+            edge_asked: true,
+            dense,
+            outward_in_part: opening.outward.map(|v| part_from_net.rotation * v),
+            drawn: Vec::new(),
+        }
+    }
+
     /// The angle a junction was drawn with, degrees.
     pub fn drawn(&self, id: &JunctionId) -> Option<f64> {
         self.drawn.iter().find(|d| d.0 == *id).map(|d| d.1)
@@ -131,7 +153,8 @@ fn nearest_out(edge: &FittedEdge, near: &Point) -> Option<Unit> {
         .map(|s| s.out)
 }
 
-/// The figures of an opening, those of the metal under `film` if there is one to take off.
+/// The figures of an opening, those of the metal under `film` if there is one to take off. Once `go_on` says no, what it
+/// gives is worth nothing.
 pub fn measure_opening(
     opening: &Opening,
     found: &Found,
@@ -139,6 +162,7 @@ pub fn measure_opening(
     strips: &StripNoise,
     flatness_mm: f64,
     film: &Film,
+    go_on: geom::GoOn<'_>,
 ) -> OpeningWork {
     let mut findings: Vec<Finding> = found.scanner_holes.iter().cloned().collect();
     let fitted = match &found.edge {
@@ -185,7 +209,7 @@ pub fn measure_opening(
     let edge = fitted
         .as_ref()
         .zip(spreads.as_ref())
-        .map(|(f, s)| measured_edge(f, s, strips.nu, &part_from_scan));
+        .map(|(f, s)| measured_edge(f, s, strips.nu, &part_from_scan, go_on));
     if let (Some(e), Some(f)) = (&edge, &fitted) {
         edge_findings(opening, e, f, &mut findings);
     }

@@ -319,7 +319,7 @@ fn applied(w: &OpeningWork, readings: Option<&Readings>, p: &Pools) -> OpeningWo
         let fit = averaged.unwrap_or_else(|| fit.clone());
         out.nu = gap.1.min(flush.1);
         // The axes stay those of the first reading: the picks of top and side are its own.
-        let mut edge = measured_edge(&fit, &scaled, out.nu, &w.measured.part_from_scan);
+        let mut edge = measured_edge(&fit, &scaled, out.nu, &w.measured.part_from_scan, &|| true);
         if gap.2 {
             for f in edge
                 .dimensions

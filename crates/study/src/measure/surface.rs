@@ -63,6 +63,29 @@ impl<'a> Surface<'a> {
             .in_ball(c, r, |slot, p, _| f(slot, p, self.normal(slot)));
     }
 
+    /// The same of points that are on average no nearer to each other than `apart`, mm, or of all where the scan is
+    /// coarser: enough for whatever finds its way before all points are weighed.
+    pub fn some_in_ball(
+        &self,
+        c: &Point,
+        r: f64,
+        apart: f64,
+        mut f: impl FnMut(u32, Point, Vector),
+    ) {
+        if self.stopped.is_some_and(|stopped| stopped()) {
+            return;
+        }
+        let every = self.every(apart);
+        self.prepared
+            .blocks
+            .in_ball_every(c, r, every, |slot, p, _| f(slot, p, self.normal(slot)));
+    }
+
+    /// One in so many points is about `apart` mm from the next; 1 where no point has to be left out.
+    pub fn every(&self, apart: f64) -> usize {
+        ((apart / self.spacing()).powi(2) as usize).max(1)
+    }
+
     /// The normal at a slot; its sign means something only if [`Surface::oriented`].
     pub fn normal(&self, slot: u32) -> Vector {
         if let Some(n) = self.prepared.blocks.normal(slot) {

@@ -12,7 +12,7 @@ use crate::progress::Bar;
 /// Arguments of `look`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Scan or point files (STL, PLY, XYZ, CSV and other tables of points)
+    /// Scan or point files (STL, PLY, OBJ, OFF, PCD, E57, XYZ, CSV and other tables of points)
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
     /// Unit of the files, where it is known: mm, cm, m, in, ft

@@ -1,4 +1,6 @@
-//! `new`: a job from scan files.
+//! `new`: a job from scan files and tables of hand readings.
+
+mod by_hand;
 
 use std::path::{Path, PathBuf};
 
@@ -12,9 +14,12 @@ use crate::{load, printer};
 /// Arguments of `new`.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Scan files (STL, PLY, XYZ, CSV and other tables of points)
-    #[arg(required = true, value_name = "SCAN")]
+    /// Scan files (STL, PLY, OBJ, OFF, PCD, E57, XYZ, CSV and other tables of points)
+    #[arg(required_unless_present = "by_hand", value_name = "SCAN")]
     scans: Vec<PathBuf>,
+    /// Tables of hand readings, one an opening; "left" or "right" in the name of the file says its side
+    #[arg(long, value_name = "TABLE", num_args = 1..)]
+    by_hand: Vec<PathBuf>,
     /// Job file to write; never over one that is there
     #[arg(long, value_name = "JOB")]
     out: PathBuf,
@@ -39,6 +44,13 @@ impl Args {
             );
         }
         let folder = self.out.parent().unwrap_or(Path::new("")).to_owned();
+        if self.scans.is_empty() {
+            let mut job = by_hand::empty_job(visit());
+            let said = by_hand::add(&mut job, &self.by_hand, |p| relative(p, &folder))?;
+            formats::write_job(&job, &self.out)?;
+            printer::plain(&(self.text(&job, &[], &said)))?;
+            return Ok(Outcome::Done);
+        }
         let bar = Bar::new()?;
         let mut job = Job {
             visits: vec![visit()],
@@ -68,13 +80,14 @@ impl Args {
             made.visits = job.visits;
         }
         made.scans = with_hashes(made.scans, &loaded.scans);
+        let said = by_hand::add(&mut made, &self.by_hand, |p| relative(p, &folder))?;
         let comments: Vec<(OpeningId, String)> = proposal
             .comments
             .iter()
             .map(|c| (OpeningId(c.about.clone()), c.says.clone()))
             .collect();
         formats::write_starter_job(&made, &comments, &self.out)?;
-        printer::plain(&self.text(&made, &proposal.comments))?;
+        printer::plain(&self.text(&made, &proposal.comments, &said))?;
         for error in &unread {
             printer::aside(&format!(
                 "unmirror: left out: {error}\n  what to do: {}",
@@ -135,11 +148,16 @@ impl Args {
     }
 
     /// What is said about the new job.
-    fn text(&self, job: &Job, comments: &[study::propose::Comment]) -> String {
+    fn text(&self, job: &Job, comments: &[study::propose::Comment], by_hand: &[String]) -> String {
         let mut out = format!(
-            "{}: {} scans, {} openings, {} comparisons\n",
+            "{}: {} scans, {}{} openings, {} comparisons\n",
             self.out.display(),
             job.scans.len(),
+            if job.hand.is_empty() {
+                String::new()
+            } else {
+                format!("{} hand tables, ", job.hand.len())
+            },
             job.openings.len(),
             job.compares.len()
         );
@@ -159,6 +177,9 @@ impl Args {
         }
         for comment in comments {
             out += &format!("  {}: {}\n", comment.about, comment.says);
+        }
+        for says in by_hand {
+            out += &format!("  {says}\n");
         }
         out.push_str("Nothing is taken for granted: open the file, check names, sides, tops and what you allow. Then:\n");
         out += &format!("  unmirror compare {}\n", self.out.display());

@@ -394,6 +394,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             cars,
             visits,
             scans,
+            hand: Vec::new(),
             openings,
             compares,
             choices,

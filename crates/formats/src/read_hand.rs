@@ -1,0 +1,510 @@
+//! Tables of what was measured by hand.
+
+use std::path::Path;
+
+use record::{FieldPlan, HandKind, HandReading, Job, LengthUnit, PlanRole};
+
+use crate::Error;
+use crate::hand_number::{angle, length};
+
+/// A table is typed: more than this is another kind of file.
+const LARGEST: u64 = 4 << 20;
+/// So many wrong rows are named.
+const NAMED: usize = 5;
+/// The heads of the columns, in the order in which tables are written.
+pub(crate) const COLUMNS: [&str; 13] = [
+    "opening",
+    "kind",
+    "from",
+    "to",
+    "value",
+    "unit",
+    "give_or_take",
+    "instrument",
+    "operator",
+    "station",
+    "pointer_from",
+    "pointer_to",
+    "note",
+];
+
+/// Reads a hand table: heads in the first line, columns between semicolons, tabs or commas, numbers with dot or comma,
+/// fractions, feet and inches. A blank value is a reading that was not taken. Lines that begin with `#` are passed over.
+///
+/// # Errors
+/// With file, line, what was expected and a remedy; several rows are named if several are wrong.
+pub fn read_hand(path: &Path) -> Result<Vec<HandReading>, Error> {
+    let read = || -> Result<Vec<HandReading>, Error> {
+        let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
+        if !about.is_file() || about.len() > LARGEST {
+            let says = "expected a table of hand readings of at most 4 MiB";
+            return Err(Error::unknown_format(says).hinting("give the path of the table"));
+        }
+        let bytes = std::fs::read(path).map_err(|e| Error::io("read", e))?;
+        let text = String::from_utf8(bytes).map_err(|_| {
+            Error::malformed("expected text in UTF-8, found other bytes")
+                .hinting("save the table as CSV in UTF-8")
+        })?;
+        hand_from_str(&text)
+    };
+    read().map_err(|e| e.in_file(path))
+}
+
+/// Reads a hand table from its text; as [`read_hand`], without the path.
+///
+/// # Errors
+/// As [`read_hand`].
+pub fn hand_from_str(text: &str) -> Result<Vec<HandReading>, Error> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let first = text
+        .lines()
+        .find(|l| !l.trim().is_empty() && !l.starts_with('#'))
+        .ok_or_else(|| {
+            Error::empty("expected a table of hand readings, found no line")
+                .hinting(format!("begin with the heads: {}", COLUMNS.join(";")))
+        })?;
+    let between = [b';', b'\t', b',']
+        .into_iter()
+        .max_by_key(|b| (first.bytes().filter(|c| c == b).count(), *b == b';'))
+        .unwrap_or(b';');
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(between)
+        .comment(Some(b'#'))
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let heads = reader
+        .headers()
+        .map_err(|_| Error::malformed("the heads of the columns cannot be read").at_line(1))?
+        .clone();
+    let column = columns_of(&heads)?;
+    let mut readings = Vec::new();
+    let mut wrong: Vec<(u64, String)> = Vec::new();
+    for row in reader.records() {
+        let row = row.map_err(|e| {
+            let line = e.position().map_or(1, csv::Position::line);
+            Error::malformed("the row cannot be taken apart")
+                .at_line(line)
+                .hinting("close every double quote")
+        })?;
+        let line = row.position().map_or(0, csv::Position::line);
+        let field = |k: usize| column[k].and_then(|c| row.get(c)).unwrap_or("").trim();
+        if (0..COLUMNS.len()).all(|k| field(k).is_empty()) {
+            continue;
+        }
+        match reading(&field, line as u32) {
+            Ok(Some(r)) => readings.push(r),
+            Ok(None) => {}
+            Err(says) => wrong.push((line, says)),
+        }
+    }
+    let Some((line, says)) = wrong.first().cloned() else {
+        return Ok(readings);
+    };
+    let more: Vec<String> = wrong[1..]
+        .iter()
+        .take(NAMED)
+        .map(|(l, s)| format!("line {l}: {s}"))
+        .collect();
+    let says = if more.is_empty() {
+        says
+    } else {
+        format!("{says}; also {}", more.join("; "))
+    };
+    Err(Error::malformed(says)
+        .at_line(line)
+        .hinting("correct the row; leave the value blank if it was not measured"))
+}
+
+fn columns_of(heads: &csv::StringRecord) -> Result<Vec<Option<usize>>, Error> {
+    let known = |h: &str| COLUMNS.iter().position(|c| c.eq_ignore_ascii_case(h));
+    if let Some(odd) = heads.iter().find(|h| !h.is_empty() && known(h).is_none()) {
+        return Err(
+            Error::malformed(format!("no column is called \"{odd}\" in a hand table"))
+                .at_line(1)
+                .hinting(format!("known are: {}", COLUMNS.join(", "))),
+        );
+    }
+    let column: Vec<Option<usize>> = COLUMNS
+        .iter()
+        .map(|c| heads.iter().position(|h| c.eq_ignore_ascii_case(h)))
+        .collect();
+    for needed in ["kind", "from", "value"] {
+        if !heads.iter().any(|h| h.eq_ignore_ascii_case(needed)) {
+            return Err(
+                Error::malformed(format!("the column \"{needed}\" is missing"))
+                    .at_line(1)
+                    .hinting(format!(
+                        "the heads of a hand table are: {}",
+                        COLUMNS.join(";")
+                    )),
+            );
+        }
+    }
+    Ok(column)
+}
+
+/// A row; `None` where nothing was measured.
+fn reading<'t>(field: &dyn Fn(usize) -> &'t str, line: u32) -> Result<Option<HandReading>, String> {
+    let at = |head: &str| COLUMNS.iter().position(|c| *c == head).map_or("", field);
+    let word = at("kind").to_lowercase().replace('_', "-");
+    let kind = HandKind::ALL
+        .iter()
+        .copied()
+        .find(|k| k.word() == word)
+        .ok_or_else(|| {
+            let all: Vec<&str> = HandKind::ALL.iter().map(|k| k.word()).collect();
+            format!(
+                "no kind of reading is called \"{}\"; known are {}",
+                at("kind"),
+                all.join(", ")
+            )
+        })?;
+    let written = at("value");
+    if written.is_empty() && !kind.is_word() {
+        return Ok(None);
+    }
+    let points = |head: &str| -> Vec<String> {
+        at(head)
+            .split(|c: char| c.is_whitespace() || c == '+')
+            .filter(|p| !p.is_empty())
+            .map(str::to_owned)
+            .collect()
+    };
+    let (mut from, to) = (points("from"), points("to"));
+    if matches!(kind, HandKind::Angle | HandKind::Gap | HandKind::Flush) && !from.is_empty() {
+        // The name of a junction or of a place may have several words.
+        from = vec![at("from").to_owned()];
+    }
+    for ((list, head), (least, most)) in [(&from, "from"), (&to, "to")]
+        .into_iter()
+        .zip(kind.points())
+    {
+        if list.len() < least || list.len() > most {
+            let wanted = match (least, most) {
+                (0, 0) => "nothing".to_owned(),
+                (a, b) if a == b => format!("{a} point(s)"),
+                (a, usize::MAX) => format!("{a} points or more"),
+                (a, b) => format!("{a} or {b} points"),
+            };
+            return Err(format!(
+                "a row of kind \"{}\" has {wanted} in \"{head}\", found \"{}\"",
+                kind.word(),
+                list.join(" ")
+            ));
+        }
+    }
+    let unit = unit_of(at("unit"), kind)?;
+    let value = if kind.is_word() {
+        0.0
+    } else {
+        value_of(written, unit, kind)?
+    };
+    let own = |head: &str| -> Result<Option<f64>, String> {
+        let text = at(head);
+        if text.is_empty() {
+            Ok(None)
+        } else {
+            value_of(text, unit, kind).map(Some)
+        }
+    };
+    let give_or_take = own("give_or_take")?;
+    if give_or_take.is_some_and(|g| g <= 0.0) {
+        return Err(
+            "the give-or-take must be above 0; leave it blank to use the instrument's".to_owned(),
+        );
+    }
+    let pointers_mm = match (own("pointer_from")?, own("pointer_to")?) {
+        (Some(a), Some(b)) => Some([a, b]),
+        (None, None) => None,
+        _ => return Err("give the lengths of both pointers or of none".to_owned()),
+    };
+    if kind == HandKind::Tram && pointers_mm.is_none() {
+        return Err("a tram reading needs \"pointer_from\" and \"pointer_to\"".to_owned());
+    }
+    Ok(Some(HandReading {
+        opening: at("opening").to_owned(),
+        kind,
+        from,
+        to,
+        value,
+        give_or_take,
+        instrument: at("instrument").to_owned(),
+        operator: at("operator").to_owned(),
+        station: at("station").to_owned(),
+        pointers_mm,
+        written: written.to_owned(),
+        line,
+        note: at("note").to_owned(),
+    }))
+}
+
+fn unit_of(text: &str, kind: HandKind) -> Result<Option<LengthUnit>, String> {
+    let word = text.to_lowercase();
+    if word.is_empty() {
+        return Ok(None);
+    }
+    if kind.is_angle() {
+        return match word.as_str() {
+            "deg" | "\u{b0}" => Ok(None),
+            _ => Err(format!(
+                "expected \"deg\" as the unit of an angle, found \"{text}\""
+            )),
+        };
+    }
+    let found = LengthUnit::ALL.into_iter().find(|u| u.word() == word);
+    found
+        .map(Some)
+        .ok_or_else(|| format!("expected mm, cm, m, in or ft as a unit, found \"{text}\""))
+}
+
+/// A value in mm or degrees.
+fn value_of(text: &str, unit: Option<LengthUnit>, kind: HandKind) -> Result<f64, String> {
+    if kind.is_angle() {
+        return angle(text);
+    }
+    let w = length(text)?;
+    let own = match (w.unit, unit) {
+        (None, None) if w.fraction => {
+            return Err(format!(
+                "\"{text}\" is a fraction and its unit is not said; put \"in\" into the column \"unit\""
+            ));
+        }
+        (Some(a), Some(b)) if a != b && !(a == LengthUnit::Inch && b == LengthUnit::Foot) => {
+            return Err(format!(
+                "\"{text}\" says {}, its column says {}",
+                a.word(),
+                b.word()
+            ));
+        }
+        (Some(u), _) | (None, Some(u)) => u,
+        (None, None) => LengthUnit::Millimetre,
+    };
+    Ok(w.value * own.in_mm())
+}
+
+/// Reads the hand tables that stand beside a job; what cannot be read is said in the table.
+pub(crate) fn fill(job: &mut Job, folder: &Path) {
+    for table in &mut job.hand {
+        let Some(path) = &table.path else { continue };
+        let path = folder.join(path);
+        match read_hand(&path).and_then(|r| Ok((r, crate::file_hash(&path, &|| true)?))) {
+            Ok((readings, hash)) => (table.readings, table.hash) = (readings, hash),
+            Err(e) => table.unread = Some([e.to_string(), e.hint().to_owned()]),
+        }
+    }
+}
+
+/// The rows of a hand table, heads first, as they stand in a job: lengths in mm, angles in degrees.
+///
+/// # Errors
+/// Never in practice: rows are written to memory.
+pub(crate) fn hand_rows(readings: &[HandReading]) -> Result<Vec<String>, Error> {
+    let failed = |_| Error::malformed("a hand table cannot be written");
+    let mut out = csv::WriterBuilder::new()
+        .delimiter(b';')
+        .from_writer(Vec::new());
+    out.write_record(COLUMNS).map_err(failed)?;
+    for r in readings {
+        let number = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v}"));
+        let unit = if r.kind.is_angle() { "deg" } else { "mm" };
+        out.write_record([
+            r.opening.clone(),
+            r.kind.word().to_owned(),
+            r.from.join(" "),
+            r.to.join(" "),
+            number((!r.kind.is_word() && r.value.is_finite()).then_some(r.value)),
+            if r.kind.is_word() {
+                String::new()
+            } else {
+                unit.to_owned()
+            },
+            number(r.give_or_take),
+            r.instrument.clone(),
+            r.operator.clone(),
+            r.station.clone(),
+            number(r.pointers_mm.map(|p| p[0])),
+            number(r.pointers_mm.map(|p| p[1])),
+            r.note.replace(['\n', '\r'], " "),
+        ])
+        .map_err(failed)?;
+    }
+    let bytes = out
+        .into_inner()
+        .map_err(|_| Error::malformed("a hand table cannot be written"))?;
+    Ok(String::from_utf8_lossy(&bytes)
+        .lines()
+        .map(str::to_owned)
+        .collect())
+}
+
+/// The empty table that goes with a field sheet: its rows in the same order, values blank, to be filled in.
+///
+/// # Errors
+/// Never in practice: rows are written to memory.
+pub fn blank_hand_table(plan: &FieldPlan) -> Result<String, Error> {
+    let row = |kind: HandKind, from: Vec<String>, to: Vec<String>, station: &str| HandReading {
+        opening: String::new(),
+        kind,
+        from,
+        to,
+        value: f64::NAN,
+        give_or_take: None,
+        instrument: String::new(),
+        operator: String::new(),
+        station: station.to_owned(),
+        pointers_mm: None,
+        written: String::new(),
+        line: 0,
+        note: String::new(),
+    };
+    let of = |role: PlanRole| -> Vec<String> {
+        let points = plan.points.iter().filter(|p| p.role == role);
+        points.map(|p| p.name.clone()).collect()
+    };
+    let way = if plan.clockwise {
+        "clockwise"
+    } else {
+        "counter-clockwise"
+    };
+    let mut rows = vec![row(HandKind::Edge, of(PlanRole::Edge), Vec::new(), way)];
+    if let Some(top) = &plan.top {
+        let top = top.split(' ').map(str::to_owned).collect();
+        rows.push(row(HandKind::Top, top, Vec::new(), ""));
+    }
+    for name in of(PlanRole::Raised) {
+        rows.push(row(HandKind::Raised, vec![name], Vec::new(), "outward"));
+    }
+    for b in &plan.boxes {
+        for _ in 0..b.times {
+            rows.push(row(b.kind, b.from.clone(), b.to.clone(), &b.station));
+        }
+    }
+    let mut text = hand_rows(&rows)?.join("\n");
+    text.push('\n');
+    Ok(text)
+}
+
+#[cfg(test)]
+mod tests {
+    use HandKind as K;
+
+    use super::*;
+
+    #[test]
+    fn a_table_as_a_shop_writes_it() {
+        let text = "\u{feff}kind;from;to;value;unit;instrument;operator;station;note\n\
+                    # sheet 1\n\
+                    edge;1 2 3 4;;;;;;clockwise;\n\
+                    length;1;3;412,5;;tape;Ada;;\n\
+                    length;1;3;16 1/4;in;tape;Bo;;second time\n\
+                    length;2;4;3' 4 1/2\";;tape;;;\n\
+                    length;2;3;;;;;;blank: not measured\n\
+                    angle;bracket seam;;89\u{b0} 15';;protractor;;top;\n\
+                    \n\
+                    string;3;1 4;-1,5 mm;;rule;;;\n";
+        let all = hand_from_str(text).unwrap();
+        let kinds: Vec<HandKind> = all.iter().map(|r| r.kind).collect();
+        assert_eq!(
+            kinds,
+            [
+                K::Edge,
+                K::Length,
+                K::Length,
+                K::Length,
+                K::Angle,
+                K::FromString
+            ]
+        );
+        assert_eq!(all[0].from, ["1", "2", "3", "4"]);
+        assert_eq!(all[0].station, "clockwise");
+        assert_eq!(all[1].value, 412.5);
+        assert_eq!(all[2].value, 16.25 * 25.4);
+        assert_eq!((all[3].value, all[3].line), (40.5 * 25.4, 6));
+        assert_eq!(
+            (all[4].value, all[4].from[0].as_str()),
+            (89.25, "bracket seam")
+        );
+        assert_eq!(all[5].to, ["1", "4"]);
+    }
+
+    #[test]
+    fn commas_and_tabs_go_as_well() {
+        let commas = hand_from_str("kind,from,to,value\nlength,1,2,\"412,5\"\n").unwrap();
+        let tabs = hand_from_str("kind\tfrom\tto\tvalue\nlength\t1\t2\t412,5\n").unwrap();
+        assert_eq!(commas, tabs);
+    }
+
+    fn check_error(text: &str, line: u64, part: &str) {
+        let e = hand_from_str(text).unwrap_err();
+        assert!(e.to_string().contains(part), "{e}");
+        assert_eq!(e.line().unwrap_or(0), line, "{e}");
+        assert!(!e.hint().is_empty());
+    }
+
+    #[test]
+    fn what_is_wrong_is_named_with_its_line() {
+        let head = "kind;from;to;value;unit\n";
+        let row = |r: &str| format!("{head}{r}\n");
+        check_error("", 0, "no line");
+        check_error("kind;from\nlength;1\n", 1, "\"value\" is missing");
+        check_error("kind;from;value;colour\n", 1, "\"colour\"");
+        check_error(&row("lenght;1;2;3"), 2, "\"lenght\"");
+        check_error(&row("length;1;;3"), 2, "\"to\"");
+        check_error(&row("length;1;2;3/16"), 2, "its unit is not said");
+        check_error(&row("length;1;2;3 cm;mm"), 2, "says cm");
+        check_error(&row("length;1;2;3;furlong"), 2, "furlong");
+        check_error(&row("angle;a;;91;mm"), 2, "deg");
+        check_error(&row("tram;1;2;300"), 2, "pointer_from");
+        let two = format!("{head}length;1;2;abc\nlength;1;2;4\nlength;;2;4\n");
+        let e = hand_from_str(&two).unwrap_err().to_string();
+        assert!(e.contains("line 2") && e.contains("line 4"), "{e}");
+    }
+
+    #[test]
+    fn rows_come_back_as_they_were() {
+        let text = "opening;kind;from;to;value;unit;give_or_take;instrument;operator;station;pointer_from;pointer_to;note\n\
+                    left;tram;1;2;300.125;mm;0.7;trammel;A;;55;40;\"a; \"\"b\"\"\"\n\
+                    left;edge;1 2 3;;;;;;;clockwise;;;\n\
+                    left;angle;seam;;89.2;deg;;;;1/4;;;\n";
+        let once = hand_from_str(text).unwrap();
+        let again = hand_from_str(&hand_rows(&once).unwrap().join("\n")).unwrap();
+        assert_eq!(once, again);
+    }
+
+    #[test]
+    fn an_empty_table_is_read_as_nothing_measured() {
+        let plan = FieldPlan {
+            opening: None,
+            name: "Lamp".to_owned(),
+            side: record::Side::Left,
+            outline: Vec::new(),
+            measured: false,
+            points: ["1", "2", "3"]
+                .iter()
+                .map(|n| record::PlanPoint {
+                    name: (*n).to_owned(),
+                    at: [0.0, 0.0],
+                    role: PlanRole::Edge,
+                })
+                .collect(),
+            clockwise: true,
+            top: Some("1 2".to_owned()),
+            boxes: vec![record::PlanBox {
+                kind: HandKind::Length,
+                from: vec!["1".to_owned()],
+                to: vec!["3".to_owned()],
+                station: String::new(),
+                times: 2,
+            }],
+            says: String::new(),
+        };
+        let text = blank_hand_table(&plan).unwrap();
+        assert_eq!(text.lines().count(), 1 + 2 + 2);
+        let read = hand_from_str(&text).unwrap();
+        let kinds: Vec<HandKind> = read.iter().map(|r| r.kind).collect();
+        assert_eq!(kinds, [HandKind::Edge, HandKind::Top]);
+        let filled = text.replacen(";length;1;3;;", ";length;1;3;412,5;", 1);
+        assert_eq!(hand_from_str(&filled).unwrap()[2].value, 412.5);
+    }
+}
