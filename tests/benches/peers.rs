@@ -28,7 +28,9 @@ fn main() {
         .filter(|a| a != "--bench")
         .collect();
     let [task, threads, data] = args.as_slice() else {
-        println!("TASK THREADS DATADIR; tasks: see the table in docs/speed.md");
+        println!(
+            "TASK THREADS DATADIR; tasks: kdtree_1M, normals_1M_k20, statistical_1M, radius_1M"
+        );
         return;
     };
     if let Err(e) = serve(task, threads, Path::new(data)) {

@@ -7,13 +7,7 @@ use geom::Point;
 
 /// A result as it lies in memory.
 pub enum Array {
-    #[allow(dead_code)]
-    Points(Vec<Point>),
-    F64(Vec<f64>),
-    F32(Vec<f32>),
     F32x3(Vec<[f32; 3]>),
-    U32(Vec<u32>),
-    U32x3(Vec<[u32; 3]>),
     Near(Vec<geom::NearPoint>),
     Bool(Vec<bool>),
 }
@@ -22,23 +16,8 @@ impl Array {
     /// Writes `NAME.kind` into `folder`.
     pub fn save(&self, folder: &Path, name: &str) -> Result<(), String> {
         let (kind, bytes): (&str, Box<dyn Iterator<Item = Vec<u8>> + '_>) = match self {
-            Self::Points(v) => (
-                "f64",
-                Box::new(
-                    v.iter()
-                        .flat_map(|p| [p.x, p.y, p.z])
-                        .map(|x| x.to_le_bytes().to_vec()),
-                ),
-            ),
-            Self::F64(v) => ("f64", Box::new(v.iter().map(|x| x.to_le_bytes().to_vec()))),
-            Self::F32(v) => ("f32", Box::new(v.iter().map(|x| x.to_le_bytes().to_vec()))),
             Self::F32x3(v) => (
                 "f32",
-                Box::new(v.as_flattened().iter().map(|x| x.to_le_bytes().to_vec())),
-            ),
-            Self::U32(v) => ("u32", Box::new(v.iter().map(|x| x.to_le_bytes().to_vec()))),
-            Self::U32x3(v) => (
-                "u32",
                 Box::new(v.as_flattened().iter().map(|x| x.to_le_bytes().to_vec())),
             ),
             Self::Near(v) => (
@@ -82,16 +61,4 @@ pub fn points(data: &Path, name: &str) -> Result<Vec<Point>, String> {
         .iter()
         .map(|p| Point::from(*p))
         .collect())
-}
-
-/// `NAME` (i32) as triangles.
-#[allow(dead_code)]
-pub fn triangles(data: &Path, name: &str) -> Result<Vec<[u32; 3]>, String> {
-    let all: Vec<u32> = bytes(data, name)?
-        .as_chunks::<4>()
-        .0
-        .iter()
-        .map(|b| u32::from_le_bytes(*b))
-        .collect();
-    Ok(all.as_chunks::<3>().0.to_vec())
 }
