@@ -1,7 +1,7 @@
 //! Points packed for many searches: leaves of sixteen, side by side, under an implicit tree of boxes.
 //!
 //! [`crate::Blocks`] is what a scan is kept in: drawn, cropped, picked. This is what is made from a few million points
-//! that are searched a million times at once and then thrown away: a leaf is x[16] y[16] z[16] in single precision
+//! that are searched a million times at once and then thrown away: a leaf is `x[16] y[16] z[16]` in single precision
 //! about its own corner, three cache lines and one vector pass. Distances are right to about 1e-7 of the distance and
 //! of the size of the leaf, wherever the points lie.
 
