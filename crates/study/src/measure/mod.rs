@@ -258,7 +258,7 @@ fn noise_of_visits(
         visits.insert(
             visit.id.clone(),
             Visit {
-                strips: StripNoise::new(&model, strip_fit::CELL),
+                strips: StripNoise::new(&model),
                 model,
                 flatness: visit.flatness_mm,
             },
