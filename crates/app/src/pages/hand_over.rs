@@ -142,11 +142,11 @@ fn receivers(ui: &mut Ui, shown: Shown) {
     for (who, what) in [
         (
             "Machinist",
-            format!("STEP of {sides} sides, in the axes of the part, in mm"),
+            format!("STEP of {sides} openings, in the axes of the part, in mm"),
         ),
         (
             "Waterjet or laser shop",
-            format!("DXF of {sides} sides, 1:1, closed lines and arcs, one layer to cut"),
+            format!("DXF of {sides} openings, 1:1, closed lines and arcs, one layer to cut"),
         ),
         (
             "Client",
@@ -196,7 +196,11 @@ fn picture(ui: &Ui, pair: &Pair, field: Rect) {
         (f64::from(room.width()) / sheet.width).min(f64::from(room.height()) / sheet.height);
     let small = sheet.scaled(scale);
     let at = room.center() - vec2(small.width as f32 / 2.0, small.height as f32 / 2.0);
-    paint_sheet(ui, &small, at, theme_of(ui.ctx()), Manner::default());
+    let manner = Manner {
+        in_small: true,
+        ..Manner::default()
+    };
+    paint_sheet(ui, &small, at, theme_of(ui.ctx()), manner);
 }
 
 fn before_it_leaves(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {

@@ -122,7 +122,7 @@ fn wanted(shown: Shown) -> String {
     match opening(shown) {
         None => "Click near the edge of an opening".to_owned(),
         Some(o) if o.sureness.is_some() => format!(
-            "{} is proposed: Enter keeps it, Esc skips it, N looks at the next",
+            "{} is proposed: Enter keeps it, Esc skips it, Tab or N: the next",
             o.name
         ),
         Some(o) if edge_is_lost(shown, o) => format!(
@@ -266,7 +266,8 @@ fn keys(ui: &Ui, shown: Shown, picture: Option<Id>, asks: &mut Vec<Act>) {
     {
         asks.push(Act::CopyAcross(o.id.clone()));
     }
-    if pressed(Key::N)
+    let tabbed = picture.is_some() && now == picture && pressed(Key::Tab);
+    if (tabbed || pressed(Key::N))
         && let Some(o) = next_proposed(shown)
     {
         turn_to(shown, &o.scan, &o.id, asks);

@@ -86,12 +86,10 @@ fn no_text_is_clipped_at_any_size_of_type_and_four_sizes_are_enough() {
                 let small = points[0] < 960.0 || points[1] < 640.0;
                 let bad = clipped(&harness, scrolls || small);
                 assert!(bad.is_empty(), "{step:?} at {size:?} × {scale}: {bad:#?}");
-                // A factor written across a drawing counts apart; sheets in small have their own scale.
+                // A factor written across a drawing counts apart.
                 let mut sizes = sizes(&harness);
                 sizes.remove(&44);
-                if step != Step::HandOver {
-                    assert!(sizes.len() <= 4, "{step:?} at {size:?}: {sizes:?}");
-                }
+                assert!(sizes.len() <= 4, "{step:?} at {size:?}: {sizes:?}");
             }
         }
     }

@@ -59,27 +59,23 @@ fn row(ui: &mut Ui, name: &str, value: &str, more: &str) {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 26.0), Sense::hover());
     response
         .widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{name}: {value} {more}")));
+    let name = report::sheet::cut(name, 150.0, BODY.0, BODY.1);
     words_at(
         ui,
         rect.left_center(),
         Align2::LEFT_CENTER,
-        name,
+        &name,
         BODY,
         Ink::Ink2,
     );
-    words_at(
-        ui,
-        rect.left_center() + vec2(170.0, 0.0),
-        Align2::RIGHT_CENTER,
-        value,
-        STRONG,
-        Ink::Ink,
-    );
-    let room = f64::from(rect.width()) - 180.0;
+    let at = rect.left_center() + vec2(160.0, 0.0);
+    let value = words_at(ui, at, Align2::LEFT_CENTER, value, STRONG, Ink::Ink);
+    let beside = (value.right() + 12.0).max(rect.left() + 250.0) - rect.left();
+    let room = f64::from(rect.width() - beside);
     let more = report::sheet::cut(more, room, CAPTION.0, CAPTION.1);
     words_at(
         ui,
-        rect.left_center() + vec2(180.0, 0.0),
+        rect.left_center() + vec2(beside, 0.0),
         Align2::LEFT_CENTER,
         &more,
         CAPTION,

@@ -75,14 +75,21 @@ pub(super) fn scan_picture(
         )
     });
     crate::controls::focus_outline(ui, &response);
-    // Arrows move the picture while it has the keyboard, and Esc skips what was found; Tab leaves it.
+    // Arrows move the picture while it has the keyboard, and Esc skips what was found. Tab takes the next proposal while
+    // there is one, else it leaves the picture; Shift-Tab always leaves it.
     let filter = EventFilter {
         horizontal_arrows: true,
         vertical_arrows: true,
         escape: true,
-        tab: false,
+        tab: super::next_proposed(shown).is_some(),
     };
     ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
+    if filter.tab
+        && response.has_focus()
+        && ui.input_mut(|i| i.consume_key(Modifiers::SHIFT, Key::Tab))
+    {
+        ui.memory_mut(|m| m.move_focus(egui::FocusDirection::Previous));
+    }
     let shift = ui.input(|i| i.modifiers.shift);
     let looping = shown.view.places.tool.loops() && !shift;
     if looping {
