@@ -208,7 +208,7 @@ fn metal_under(
     let corner = field.min + vec2(page.page[0][0] as f32, page.page[0][1] as f32);
     let rect = Rect::from_min_size(corner, vec2(page.page[1][0] as f32, page.page[1][1] as f32));
     // The captions above and the notes below stand on bare paper.
-    let rect = Rect::from_min_max(rect.min + vec2(12.0, 36.0), rect.max - vec2(12.0, 36.0));
+    let rect = Rect::from_min_max(rect.min + vec2(12.0, 36.0), rect.max - vec2(12.0, 42.0));
     let middle = pos2(page.middle[0] as f32, page.middle[1] as f32) + field.min.to_vec2();
     let off = rect.center() - middle;
     let centre = geom::Point::new(

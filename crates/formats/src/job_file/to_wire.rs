@@ -4,7 +4,7 @@ use geom::{Point, Vector};
 
 use super::wire::{self, Three};
 use crate::Error;
-use crate::read_hand::hand_rows;
+use crate::read_hand::{hand_rows, hand_rows_on_lines};
 
 fn point(p: &Point) -> Three {
     [p.x, p.y, p.z]
@@ -12,6 +12,17 @@ fn point(p: &Point) -> Three {
 
 fn vector(v: &Vector) -> Three {
     [v.x, v.y, v.z]
+}
+
+/// As [`job`], with the rows of tables that stand beside it.
+pub(super) fn job_with_tables(all: &record::Job) -> Result<wire::Job, Error> {
+    let mut wire = job(all)?;
+    for (to, table) in wire.hand.iter_mut().zip(&all.hand) {
+        to.rows = hand_rows_on_lines(&table.readings)?;
+        to.hash.clone_from(&table.hash);
+        to.unread.clone_from(&table.unread);
+    }
+    Ok(wire)
 }
 
 /// The job as it stands in the file; fails only where a scan path is no text.
@@ -412,6 +423,8 @@ fn hand_table(table: &record::HandTable) -> Result<wire::Hand, Error> {
         p.to_str().map(|s| s.replace('\\', "/")).ok_or_else(no_text)
     };
     Ok(wire::Hand {
+        hash: None,
+        unread: None,
         id: id.0.clone(),
         visit: Some(visit.0.clone()),
         path: path.as_ref().map(text).transpose()?,

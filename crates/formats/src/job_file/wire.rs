@@ -159,7 +159,12 @@ pub(super) struct Hand {
     pub path: Option<String>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub flat: bool,
-    /// Heads first, columns between semicolons; not used where `path` is given.
+    /// Only in journals: hash of that file, and why it could not be read.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub hash: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub unread: Option<[String; 2]>,
+    /// Heads first, columns between semicolons; not used where `path` is given, but in journals.
     #[serde(default, skip_serializing_if = "is_default")]
     pub rows: Vec<String>,
     #[serde(default, skip_serializing_if = "is_default")]

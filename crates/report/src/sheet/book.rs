@@ -618,7 +618,7 @@ fn footnotes(
     };
     let room = area[0] - 2.0 * space::INSIDE;
     let beside = text_width(&says, size::CAPTION, weight::REGULAR) + taken <= room;
-    // Two lines still stand below the metal, which ends 36 above the foot of the page.
+    // Two lines still stand below the metal, which ends 42 above the foot of the page.
     let above = if beside { 0.0 } else { 1.4 * size::CAPTION };
     let at = [
         corner[0] + area[0] - space::INSIDE,
