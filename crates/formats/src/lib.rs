@@ -59,7 +59,7 @@ pub use outputs::{
 };
 pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_hand::{
-    blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, read_hand,
+    blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, is_hand_table, read_hand,
 };
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};

@@ -52,6 +52,29 @@ pub fn read_hand(path: &Path) -> Result<Vec<HandReading>, Error> {
     read().map_err(|e| e.in_file(path))
 }
 
+/// Whether a file is a hand table by the heads in its first line; only its beginning is read.
+pub fn is_hand_table(path: &Path) -> bool {
+    use std::io::Read;
+    let mut bytes = Vec::new();
+    let read = std::fs::File::open(path).and_then(|f| f.take(4096).read_to_end(&mut bytes));
+    if read.is_err() {
+        return false;
+    }
+    let text = String::from_utf8_lossy(&bytes);
+    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let first = text
+        .lines()
+        .find(|l| !l.trim().is_empty() && !l.starts_with('#'));
+    let heads: Vec<String> = first
+        .unwrap_or("")
+        .split([';', '\t', ','])
+        .map(|h| h.trim().trim_matches('"').to_lowercase())
+        .collect();
+    ["kind", "from", "value"]
+        .iter()
+        .all(|wanted| heads.iter().any(|h| h == wanted))
+}
+
 /// Reads a hand table from its text; as [`read_hand`], without the path.
 ///
 /// # Errors
