@@ -108,6 +108,16 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::NewJob,
     },
     Named {
+        name: "Begin by hand, without a scan",
+        key: "Ctrl B",
+        act: || Act::BeginByHand,
+    },
+    Named {
+        name: "Print the field sheet",
+        key: "",
+        act: || Act::PrintFieldSheet,
+    },
+    Named {
         name: "Open the coach",
         key: "Ctrl D",
         act: || Act::OpenCoach,
@@ -152,6 +162,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
         Act::Panel(Some(Panel::OpenFile(String::new()))),
     );
     key(ctrl, Key::N, Act::NewJob);
+    key(ctrl, Key::B, Act::BeginByHand);
     key(ctrl, Key::D, Act::OpenCoach);
     key(ctrl, Key::P, Act::Print);
     key(ctrl, Key::T, Act::OtherTheme);

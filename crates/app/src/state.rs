@@ -113,6 +113,8 @@ pub struct ViewState {
     pub scan: Option<ScanId>,
     /// Naming of places.
     pub places: crate::pages::places::Naming,
+    /// Readings being typed.
+    pub entry: crate::pages::by_hand::Entry,
     /// Handing over.
     pub hand_over: crate::pages::hand_over::Handing,
 }
@@ -137,6 +139,7 @@ impl Default for ViewState {
             said: None,
             scan: None,
             places: crate::pages::places::Naming::default(),
+            entry: crate::pages::by_hand::Entry::default(),
             hand_over: crate::pages::hand_over::Handing::default(),
         }
     }
@@ -219,6 +222,12 @@ pub enum Act {
     OtherTheme,
     /// Type larger (`true`) or smaller.
     Larger(bool),
+    /// Readings by hand begin: a left and a right opening, without a scan.
+    BeginByHand,
+    /// Typing of readings goes on like this.
+    Enter(crate::pages::by_hand::Entering),
+    /// The field sheets are printed.
+    PrintFieldSheet,
     /// Another scan to look at.
     Scan(ScanId),
     /// Files are written.

@@ -13,6 +13,7 @@ use crate::fields::{Fields, paint_border, paint_edge};
 use crate::lesson::Lesson;
 use crate::page_keys::{book_keys, copy_keys, start_key};
 use crate::pages;
+use crate::pages::by_hand::{BoxAt, Entering};
 use crate::preferences::Preferences;
 use crate::printing::Printing;
 use crate::scan_view::ScanView;
@@ -341,7 +342,14 @@ impl Window {
             Act::Typed(blank, None) => {
                 self.view.typing.remove(&blank);
             }
-            Act::Scan(scan) => self.view.scan = Some(scan),
+            Act::Scan(scan) => {
+                self.view.scan = Some(scan);
+                self.view.entry = crate::pages::by_hand::Entry::default();
+            }
+            Act::BeginByHand => self.begin_by_hand(),
+            Act::Enter(Entering::Take(at, command, text)) => self.take_reading(at, &command, text),
+            Act::Enter(how) => self.view.entry.go_on(how),
+            Act::PrintFieldSheet => self.print_field_sheet(),
             Act::Naming(naming) => self.view.places = *naming,
             Act::Handing(handing) => self.view.hand_over = *handing,
             Act::Say(says) => self.view.said = Some(says),
@@ -350,6 +358,45 @@ impl Window {
             Act::EndLesson => self.view.lesson = None,
             other => self.change(other),
         }
+    }
+
+    /// A left and a right opening begin by hand, in the open job or a new one.
+    fn begin_by_hand(&mut self) {
+        if self.open.is_none() {
+            let editor = Editor::new_job(self.settings());
+            self.take(editor, Step::BringIn);
+        }
+        let Some(editor) = &mut self.open else { return };
+        match editor.begin_by_hand() {
+            Ok(table) => {
+                self.edited = true;
+                self.view.step = Step::BringIn;
+                self.view.scan = Some(table);
+                self.view.entry = crate::pages::by_hand::Entry::default();
+                let first = crate::pages::by_hand::BoxAt::default();
+                self.view.entry.go_on(Entering::Focus(Some(first)));
+            }
+            Err(refused) => self.view.said = Some(refused.to_string()),
+        }
+    }
+
+    /// What was typed into a box of a field sheet goes to the editor.
+    fn take_reading(&mut self, at: BoxAt, command: &editor::Command, text: String) {
+        let Some(editor) = &mut self.open else { return };
+        self.edited = true;
+        self.view.entry.refused.remove(&at);
+        if let Err(refused) = editor.apply(command) {
+            let why = [refused.says(), refused.hint().to_owned()];
+            self.view.entry.go_on(Entering::Refused(at, text, why));
+        }
+        self.view.said = None;
+    }
+
+    fn print_field_sheet(&mut self) {
+        let Some(editor) = &self.open else { return };
+        let document = editor.document();
+        let plans = document.field_plans();
+        self.view.said = Some(self.printing.print_sheets(&plans, &document.job().title));
     }
 
     /// What goes to the editor.

@@ -1,11 +1,12 @@
 //! Readings by hand as the boxes of a field sheet: the same boxes left and right, in the order in which the sheet has them.
 
 use record::{
-    Compare, CompareId, FieldPlan, Finding, HandKind, HandReading, HandTable, Job, Measured,
-    Opening, OpeningId, PlanBox, ScanId, Side,
+    Compare, CompareId, FieldPlan, Finding, HandKind, HandReading, HandTable, Job, LengthUnit,
+    Measured, Opening, OpeningId, PlanBox, ScanId, Side,
 };
 
 use crate::document::Document;
+use crate::refused::Refused;
 
 /// One side of a sheet: the opening and the table its readings stand in.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -77,6 +78,32 @@ impl HandBox {
         } else {
             format!("{} {says}", self.kind.word())
         }
+    }
+
+    /// What is typed into the box, as it is kept: with its unit, which is `unit` where none is said (mm where that is `None`).
+    /// Blank stays blank.
+    ///
+    /// # Errors
+    /// With what is wrong and what to do.
+    pub fn as_written(&self, text: &str, unit: Option<LengthUnit>) -> Result<String, Refused> {
+        let text = text.trim();
+        if text.is_empty() {
+            return Ok(String::new());
+        }
+        let read = |unit| formats::hand_written(text, unit, self.kind).map(|w| w.1);
+        read(unit).map_err(|e| {
+            let inch = read(Some(LengthUnit::Inch));
+            if unit.is_none() && inch.is_ok() {
+                return Refused::NotRead {
+                    says: format!("\"{text}\" is a fraction and its unit is not said"),
+                    hint: format!("Write {text}\", or let numbers without a unit be in inches."),
+                };
+            }
+            Refused::NotRead {
+                says: e.to_string(),
+                hint: "Correct the box; leave it blank if it was not measured.".to_owned(),
+            }
+        })
     }
 
     /// Whether a reading is one of this box or of its repeats: a length read backwards is the same length.

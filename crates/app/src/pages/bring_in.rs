@@ -5,7 +5,7 @@ use egui::{
     Align2, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
 };
-use record::{LengthUnit, Mounting, ScanRef, Side, Surface, UnitSource, Visit};
+use record::{HandTable, LengthUnit, Mounting, ScanRef, Side, Surface, UnitSource, Visit};
 use report::theme::{Ink, line, size, space, weight};
 
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule, tick, words_at};
@@ -25,7 +25,11 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
         pos2(fields.sheet.min.x, fields.page.min.y),
         fields.sheet.max,
     );
-    let list_width = (page.width() * 0.25).clamp(260.0, 360.0);
+    let by_hand = super::by_hand::chosen(shown);
+    let list_width = match by_hand {
+        Some(_) => super::by_hand::LIST,
+        None => (page.width() * 0.25).clamp(260.0, 360.0),
+    };
     let state_width = BLOCK[0].min(page.width() * 0.36);
     let list = Rect::from_min_max(page.min, pos2(page.min.x + list_width, page.max.y));
     let state = Rect::from_min_max(
@@ -35,6 +39,12 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let middle = Rect::from_min_max(pos2(list.max.x, page.min.y), pos2(state.min.x, page.max.y));
     fill_field(ui, list, Ink::Field);
     within(ui, list, "list", |ui| files(ui, shown, asks));
+    if let Some(table) = by_hand {
+        let rest = Rect::from_min_max(pos2(list.max.x, page.min.y), page.max);
+        super::by_hand::show(ui, shown, table, rest, fields, asks);
+        paint_field(ui, list);
+        return;
+    }
     within(ui, middle, "question", |ui| question(ui, shown, asks));
     within(ui, state, "state", |ui| body_state(ui, shown, asks));
     for field in [list, middle, state] {
@@ -151,6 +161,9 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         focus_outline(ui, &response);
         rule(ui, Ink::Hair);
     }
+    for table in &document.job().hand {
+        table_row(ui, shown, table, asks);
+    }
     for file in document.incoming() {
         let name = file
             .file_name()
@@ -198,6 +211,11 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     if response.clicked() {
         asks.push(Act::Panel(Some(Panel::OpenFile(String::new()))));
     }
+    ui.add_space(space::GAP as f32);
+    let hint = "A left and a right opening, measured with tape and protractor";
+    if button(ui, "Begin by hand", Weight::Plain, hint).clicked() {
+        asks.push(Act::BeginByHand);
+    }
     if let Some(recovery) = document.recovery() {
         ui.add_space(space::GAP as f32);
         paragraph(
@@ -241,6 +259,39 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             asks.push(Act::PutAway(notice.number));
         }
     }
+}
+
+/// A table of readings by hand in the list.
+fn table_row(ui: &mut Ui, shown: Shown, table: &HandTable, asks: &mut Vec<Act>) {
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 50.0), Sense::click());
+    let on = super::by_hand::chosen(shown).is_some_and(|t| t.id == table.id);
+    let count = table.readings.iter().filter(|r| !r.kind.is_word()).count();
+    let says = match (&table.unread, count) {
+        (Some([says, _]), _) => says.clone(),
+        (None, 1) => "1 reading by hand".to_owned(),
+        (None, n) => format!("{n} readings by hand"),
+    };
+    response.widget_info(|| {
+        WidgetInfo::selected(Role::Button, true, on, format!("Table {}", table.id))
+    });
+    if response.clicked() {
+        asks.push(Act::Scan(table.id.clone()));
+    }
+    if on || response.hovered() {
+        let ground = if on { Ink::Sheet } else { Ink::Pick };
+        fill_field(ui, rect.expand2(vec2(8.0, 0.0)), ground);
+    }
+    let room = f64::from(rect.width());
+    for (dy, text, letter, ink) in [
+        (14.0, table.id.0.as_str(), NAME, Ink::Ink),
+        (34.0, says.as_str(), CAPTION, Ink::Ink2),
+    ] {
+        let text = report::sheet::cut(text, room, letter.0, letter.1);
+        let at = rect.min + vec2(0.0, dy);
+        words_at(ui, at, Align2::LEFT_CENTER, &text, letter, ink);
+    }
+    focus_outline(ui, &response);
+    rule(ui, Ink::Hair);
 }
 
 fn file_name(scan: &ScanRef) -> String {
@@ -501,7 +552,7 @@ fn long(mm: f64) -> String {
     }
 }
 
-fn body_state(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
+pub(super) fn body_state(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     paragraph(
         ui,
         "State of the body while it was measured",

@@ -1,0 +1,410 @@
+//! The rows of boxes.
+
+use std::collections::BTreeMap;
+
+use editor::{Command, HandBox, HandChange, HandForm, HandSide};
+use egui::text::{CCursor, CCursorRange};
+use egui::{
+    Align2, Id, Key, Rect, Role, ScrollArea, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2,
+    vec2,
+};
+use record::{Code, Finding, LengthDisplay, LengthUnit, PlanBox, Side};
+use report::theme::{Ink, size, space, weight};
+
+use super::entry::{BoxAt, Entering, TIMES, box_words, next};
+use super::{CAPTION, CAPTION_HEAD, STRONG, side_word};
+use crate::controls::{focus_outline, paragraph, words_at};
+use crate::look::{colour, font, theme_of};
+use crate::shown::Shown;
+use crate::state::Act;
+
+/// Height of a row.
+const ROW: f32 = 38.0;
+/// Height of a box.
+const TALL: f32 = 30.0;
+/// Room for the number of a row, and for the points it is between.
+const NUMBER: f32 = 30.0;
+const BETWEEN: f32 = 96.0;
+/// Boxes of one side.
+const COUNT: usize = 3;
+/// A row is drawn when it is as near to what can be seen: so Tab finds the next one.
+const NEAR: f32 = 3.0 * ROW;
+
+/// Where the boxes of a row stand.
+pub(super) struct Layout {
+    left: f32,
+    width: f32,
+    apart: f32,
+    sides: usize,
+}
+
+impl Layout {
+    pub fn of(field: Rect, sides: usize) -> Self {
+        let left = field.left() + space::INSIDE as f32;
+        let room = field.width() - 2.0 * space::INSIDE as f32 - NUMBER - BETWEEN;
+        let apart = 2.0 * space::UNIT as f32;
+        let gaps = apart * sides.saturating_sub(1) as f32;
+        let width = ((room - gaps) / (COUNT * sides.max(1)) as f32).clamp(40.0, 116.0);
+        Self {
+            left,
+            width,
+            apart,
+            sides,
+        }
+    }
+
+    fn x(&self, side: usize, time: usize) -> f32 {
+        let before = (side * COUNT + time) as f32 * self.width + side as f32 * self.apart;
+        self.left + NUMBER + BETWEEN + before
+    }
+
+    fn right(&self) -> f32 {
+        self.x(self.sides.saturating_sub(1), COUNT)
+    }
+}
+
+/// The heads of the columns.
+pub(super) fn heads(ui: &Ui, form: &HandForm, layout: &Layout, field: Rect) {
+    let low = field.bottom() - 12.0;
+    let at = pos2(layout.left + NUMBER, low);
+    words_at(ui, at, Align2::LEFT_CENTER, "from, to", CAPTION, Ink::Ink2);
+    for (k, side) in form.sides.iter().enumerate() {
+        let ink = match side.side {
+            Side::Right => Ink::Right,
+            _ => Ink::Left,
+        };
+        let word = match side.side {
+            Side::Left | Side::Right => side_word(side).to_uppercase(),
+            _ => report::sheet::cut(
+                &side.name,
+                3.0 * f64::from(layout.width),
+                STRONG.0,
+                STRONG.1,
+            ),
+        };
+        let at = pos2(layout.x(k, 0) + 4.0, low - 20.0);
+        words_at(ui, at, Align2::LEFT_CENTER, &word, STRONG, ink);
+        for (time, word) in TIMES.iter().enumerate() {
+            let at = pos2(layout.x(k, time) + 4.0, low);
+            words_at(ui, at, Align2::LEFT_CENTER, word, CAPTION, Ink::Ink2);
+        }
+    }
+}
+
+/// A doubt about a box: how heavy, and in words.
+struct Doubt<'a> {
+    finding: &'a Finding,
+    words: String,
+}
+
+/// The rows of a side by the line its readings stand on.
+fn rows_of_lines(shown: Shown, form: &HandForm, side: &HandSide) -> BTreeMap<u32, (usize, usize)> {
+    let mut found = BTreeMap::new();
+    for (row, b) in form.boxes.iter().enumerate() {
+        for time in 0..COUNT {
+            match shown.document().hand_reading(side, &HandBox::of(b, time)) {
+                Some(r) => found.insert(r.line, (row, time)),
+                None => break,
+            };
+        }
+    }
+    found
+}
+
+/// What the adjusted readings say of single boxes, by box.
+fn doubts<'a>(shown: Shown<'a>, form: &HandForm) -> BTreeMap<BoxAt, Doubt<'a>> {
+    let mut out = BTreeMap::new();
+    for (k, side) in form.sides.iter().enumerate() {
+        let all = shown.document().hand_doubts(side);
+        if all.is_empty() {
+            continue;
+        }
+        let rows = rows_of_lines(shown, form, side);
+        for (finding, lines) in all {
+            let mut words = report::finding_text(finding);
+            for line in &lines {
+                if let Some((row, _)) = rows.get(line) {
+                    words = words.replace(&format!("line {line}"), &format!("box {}", row + 1));
+                }
+            }
+            for line in lines {
+                let Some((row, time)) = rows.get(&line).copied() else {
+                    continue;
+                };
+                let at = BoxAt { side: k, row, time };
+                let words = words.clone();
+                out.entry(at).or_insert(Doubt { finding, words });
+            }
+        }
+    }
+    out
+}
+
+/// Whether a doubt names one reading as wrong.
+fn is_named(doubt: &Doubt) -> bool {
+    doubt.finding.code == Code::HandReadingWrong
+}
+
+pub(super) fn rows(
+    ui: &mut Ui,
+    shown: Shown,
+    form: &HandForm,
+    layout: &Layout,
+    field: Rect,
+    asks: &mut Vec<Act>,
+) {
+    let doubts = doubts(shown, form);
+    let entry = &shown.view.entry;
+    let mut child = ui.new_child(UiBuilder::new().id_salt("boxes").max_rect(field));
+    child.set_clip_rect(field.intersect(ui.clip_rect()));
+    ScrollArea::vertical()
+        .id_salt("boxes")
+        .auto_shrink(false)
+        .show(&mut child, |ui| {
+            ui.spacing_mut().item_spacing.y = 0.0;
+            ui.add_space(space::UNIT as f32);
+            let seen = field.expand2(vec2(0.0, NEAR));
+            for (row, b) in form.boxes.iter().enumerate() {
+                let (rect, _) =
+                    ui.allocate_exact_size(vec2(ui.available_width(), ROW), egui::Sense::hover());
+                let awaited = entry.focus.is_some_and(|f| f.row == row);
+                let held = entry.typing.as_ref().is_some_and(|(at, _)| at.row == row);
+                if seen.intersects(rect) || awaited || held {
+                    one_row(ui, shown, form, layout, (row, b, rect), &doubts, asks);
+                }
+                notes(ui, entry, form, layout, (row, b), &doubts);
+            }
+            ui.add_space(space::INSIDE as f32);
+        });
+}
+
+fn one_row(
+    ui: &mut Ui,
+    shown: Shown,
+    form: &HandForm,
+    layout: &Layout,
+    (row, b, rect): (usize, &PlanBox, Rect),
+    doubts: &BTreeMap<BoxAt, Doubt>,
+    asks: &mut Vec<Act>,
+) {
+    let middle = rect.center().y;
+    let at = pos2(layout.left + NUMBER - 8.0, middle);
+    let number = (row + 1).to_string();
+    words_at(
+        ui,
+        at,
+        Align2::RIGHT_CENTER,
+        &number,
+        CAPTION_HEAD,
+        Ink::Ink2,
+    );
+    let mut says = if b.to.is_empty() {
+        b.from.join(" ")
+    } else {
+        format!("{} – {}", b.from.join(" "), b.to.join(" "))
+    };
+    if !b.station.is_empty() {
+        says = format!("{says}, {}", b.station);
+    }
+    let says = report::sheet::cut(&says, f64::from(BETWEEN) - 4.0, STRONG.0, STRONG.1);
+    let at = pos2(layout.left + NUMBER, middle);
+    words_at(ui, at, Align2::LEFT_CENTER, &says, STRONG, Ink::Ink);
+    for side in 0..form.sides.len() {
+        for time in 0..COUNT {
+            let at = BoxAt { side, row, time };
+            let corner = pos2(layout.x(side, time) + 1.0, middle - TALL / 2.0);
+            let place = Rect::from_min_size(corner, vec2(layout.width - 3.0, TALL));
+            one_box(ui, shown, form, (at, b), place, doubts.get(&at), asks);
+        }
+    }
+}
+
+/// What is wrong with boxes of a row, in words below it.
+fn notes(
+    ui: &mut Ui,
+    entry: &super::Entry,
+    form: &HandForm,
+    layout: &Layout,
+    (row, b): (usize, &PlanBox),
+    doubts: &BTreeMap<BoxAt, Doubt>,
+) {
+    let mut lines: Vec<(String, Ink)> = Vec::new();
+    for (k, side) in form.sides.iter().enumerate() {
+        for time in 0..COUNT {
+            let at = BoxAt { side: k, row, time };
+            let head = || {
+                let side = report::words::capital(side_word(side));
+                format!("{side}, {}", box_words(b, time))
+            };
+            if let Some((text, [says, hint])) = entry.refused.get(&at) {
+                let says = format!("{}: “{text}” is not taken: {says} {hint}", head());
+                lines.push((says, Ink::WillNotFit));
+            }
+            // Which is wrong cannot be told of many: marks are enough, and the words stand with the doubts.
+            if let Some(d) = doubts.get(&at).filter(|d| is_named(d)) {
+                lines.push((format!("{}: {}", head(), d.words), Ink::WillNotFit));
+            }
+        }
+    }
+    let wide = layout.right() - layout.left - NUMBER;
+    for (says, ink) in lines {
+        ui.horizontal(|ui| {
+            ui.add_space(space::INSIDE as f32 + NUMBER);
+            ui.vertical(|ui| {
+                ui.set_max_width(wide);
+                paragraph(ui, &says, CAPTION, ink);
+            });
+        });
+        ui.add_space(space::UNIT as f32);
+    }
+}
+
+fn one_box(
+    ui: &mut Ui,
+    shown: Shown,
+    form: &HandForm,
+    (at, b): (BoxAt, &PlanBox),
+    place: Rect,
+    doubt: Option<&Doubt>,
+    asks: &mut Vec<Act>,
+) {
+    let theme = theme_of(ui.ctx());
+    let entry = &shown.view.entry;
+    let side = &form.sides[at.side];
+    let of = HandBox::of(b, at.time);
+    let held = shown.document().hand_reading(side, &of);
+    let held = held.map_or_else(String::new, |r| {
+        if r.written.is_empty() {
+            format!("{}", r.value)
+        } else {
+            r.written.clone()
+        }
+    });
+    let typing = entry.typing.as_ref().filter(|(of, _)| *of == at);
+    let refused = entry.refused.get(&at);
+    let mut text = match (typing, refused) {
+        (Some((_, text)), _) | (None, Some((text, _))) => text.clone(),
+        (None, None) => held.clone(),
+    };
+    let before = text.clone();
+    let id = Id::unique(("box of a field sheet", at));
+    let ink = if refused.is_some() {
+        Ink::WillNotFit
+    } else {
+        Ink::Ink
+    };
+    let edit = egui::TextEdit::singleline(&mut text)
+        .id(id)
+        .font(font(size::BODY, weight::MEDIUM))
+        .text_color(colour(theme, ink))
+        .frame(egui::Frame::NONE)
+        .align(Align2::LEFT_CENTER)
+        .margin(egui::Margin::symmetric(space::UNIT as i8 + 1, 0))
+        .clip_text(true);
+    let asked = at.time < usize::from(b.times) || !held.is_empty() || typing.is_some();
+    let (edge, wide) = match (refused.is_some(), doubt) {
+        (true, _) => (Ink::WillNotFit, 2.0),
+        (false, Some(d)) if is_named(d) => (Ink::WillNotFit, 2.0),
+        (false, Some(_)) => (Ink::NotProven, 2.0),
+        (false, None) if asked => (Ink::Ink, 1.2),
+        (false, None) => (Ink::Hair, 1.0),
+    };
+    let stroke = Stroke::new(wide, colour(theme, edge));
+    let ground = colour(theme, Ink::Sheet);
+    ui.painter()
+        .rect(place, 0.0, ground, stroke, StrokeKind::Inside);
+    let response = ui.put(place, edit);
+    let label = format!(
+        "{}, {}",
+        report::words::capital(side_word(side)),
+        box_words(b, at.time)
+    );
+    response.widget_info(|| WidgetInfo {
+        label: Some(label.clone()),
+        current_text_value: Some(text.clone()),
+        ..WidgetInfo::new(Role::TextInput)
+    });
+    focus_outline(ui, &response);
+    if entry.focus == Some(at) {
+        response.request_focus();
+        response.scroll_to_me(Some(egui::Align::Center));
+        asks.push(Act::Enter(Entering::Focus(None)));
+    }
+    if response.gained_focus() {
+        asks.push(Act::Enter(Entering::At(at)));
+        response.scroll_to_me(None);
+        if !ui.input(|i| i.pointer.any_down() || i.pointer.any_released()) {
+            // What comes by key takes the place of what stands there.
+            select_all(ui, id, &text);
+        }
+    }
+    if text != before {
+        asks.push(Act::Enter(Entering::Typed(at, Some(text.clone()))));
+    }
+    if response.has_focus() {
+        let step = |key| ui.input(|i| i.key_pressed(key));
+        let rows = form.boxes.len();
+        let to = match (step(Key::ArrowDown), step(Key::ArrowUp)) {
+            (true, _) if at.row + 1 < rows => Some(at.row + 1),
+            (_, true) if at.row > 0 => Some(at.row - 1),
+            _ => None,
+        };
+        if let Some(row) = to {
+            asks.push(Act::Enter(Entering::Focus(Some(BoxAt { row, ..at }))));
+        }
+    }
+    if response.lost_focus() {
+        if ui.input(|i| i.key_pressed(Key::Escape)) {
+            asks.push(Act::Enter(Entering::Typed(at, None)));
+            return;
+        }
+        take(shown, side, (at, &of), (&held, &text), asks);
+        if ui.input(|i| i.key_pressed(Key::Enter)) {
+            asks.push(Act::Enter(Entering::Focus(next(form, at))));
+        }
+    }
+}
+
+/// What stands in a box when it is left is taken, or said why not.
+fn take(
+    shown: Shown,
+    side: &HandSide,
+    (at, of): (BoxAt, &HandBox),
+    (held, text): (&str, &str),
+    asks: &mut Vec<Act>,
+) {
+    let usual = shown.document().job().units.length == LengthDisplay::Inch;
+    let unit = shown.view.entry.inches(usual).then_some(LengthUnit::Inch);
+    let was_refused = shown.view.entry.refused.contains_key(&at);
+    if text == held && !was_refused {
+        asks.push(Act::Enter(Entering::Typed(at, None)));
+        return;
+    }
+    match of.as_written(text, unit) {
+        Ok(written) => {
+            let command = Command::Hand {
+                table: side.table.clone(),
+                change: HandChange::Reading {
+                    opening: side.opening.clone(),
+                    of: of.clone(),
+                    written,
+                },
+            };
+            let take = Entering::Take(at, Box::new(command), text.to_owned());
+            asks.push(Act::Enter(take));
+        }
+        Err(why) => {
+            let words = [why.says(), why.hint().to_owned()];
+            asks.push(Act::Enter(Entering::Refused(at, text.to_owned(), words)));
+        }
+    }
+    asks.push(Act::Enter(Entering::Typed(at, None)));
+}
+
+fn select_all(ui: &Ui, id: Id, text: &str) {
+    if let Some(mut state) = egui::TextEdit::load_state(ui.ctx(), id) {
+        let all = CCursorRange::two(CCursor::new(0), CCursor::new(text.chars().count()));
+        state.cursor.set_char_range(Some(all));
+        state.store(ui.ctx(), id);
+    }
+}
