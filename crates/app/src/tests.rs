@@ -7,6 +7,7 @@ mod pictures;
 mod places;
 mod rules;
 mod start;
+mod taped;
 mod whole_job;
 
 use std::path::PathBuf;

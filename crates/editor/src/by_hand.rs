@@ -99,9 +99,12 @@ impl HandBox {
                     hint: format!("Write {text}\", or let numbers without a unit be in inches."),
                 };
             }
+            let says = e.to_string();
+            // What was found stands in the box.
+            let says = says.rsplit_once(", found ").map_or(&*says, |s| s.0);
             Refused::NotRead {
-                says: e.to_string(),
-                hint: "Correct the box; leave it blank if it was not measured.".to_owned(),
+                says: says.to_owned(),
+                hint: "Correct it, or leave it blank.".to_owned(),
             }
         })
     }

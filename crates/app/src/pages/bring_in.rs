@@ -203,7 +203,7 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         ui,
         rect.center() + vec2(0.0, 12.0),
         Align2::CENTER_CENTER,
-        "or give a path: Ctrl O; paste a table: Ctrl V",
+        "Ctrl O: a path · Ctrl V: a table",
         CAPTION,
         Ink::Ink2,
     );

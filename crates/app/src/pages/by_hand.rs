@@ -60,7 +60,7 @@ pub fn show(
         return;
     };
     let column = BLOCK[0]
-        .min(fields.page.width() * 0.4)
+        .min(fields.sheet.width() * 0.4)
         .max(page.width() - WIDEST);
     let answer = Rect::from_min_max(page.min, pos2(page.max.x, page.min.y + ANSWER));
     let about = Rect::from_min_max(

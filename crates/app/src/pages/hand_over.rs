@@ -138,22 +138,27 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
 fn receivers(ui: &mut Ui, shown: Shown) {
     paragraph(ui, "Who gets what", CAPTION_HEAD, Ink::Ink2);
     let drawings = &shown.document().study().drawings;
-    let sides = drawings.len();
+    let sides = match drawings.len() {
+        1 => "1 opening".to_owned(),
+        n => format!("{n} openings"),
+    };
     for (who, what) in [
         (
             "Machinist",
-            format!("STEP of {sides} openings, in the axes of the part, in mm"),
+            format!("STEP of {sides}, in the axes of the part, in mm"),
         ),
         (
             "Waterjet or laser shop",
-            format!("DXF of {sides} openings, 1:1, closed lines and arcs, one layer to cut"),
+            format!("DXF of {sides}, 1:1, closed lines and arcs, one layer to cut"),
         ),
         (
             "Client",
-            format!(
-                "a picture and a page a pair, {} pairs, and each side at true size",
-                shown.pairs().len()
-            ),
+            match shown.pairs().len() {
+                1 => "a picture and a page of the pair, and each side at true size".to_owned(),
+                n => {
+                    format!("a picture and a page a pair, {n} pairs, and each side at true size")
+                }
+            },
         ),
         (
             "Inspector",

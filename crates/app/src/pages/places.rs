@@ -56,7 +56,11 @@ pub fn show(
             ui, shown, picture, seen, screen, asks,
         ));
     } else {
-        let says = "The scan stands here once it is read.";
+        let says = if shown.document().job().scans.is_empty() {
+            "There is no scan in this job."
+        } else {
+            "The scan stands here once it is read."
+        };
         words_at(
             ui,
             picture.center(),
@@ -95,6 +99,13 @@ fn scan_of(shown: Shown) -> Option<(ScanId, std::sync::Arc<Prepared>)> {
 
 /// What is wanted next, in one line.
 fn wanted(shown: Shown) -> String {
+    let hand = opening(shown).filter(|o| shown.document().job().hand_of(o).is_some());
+    if let Some(o) = hand {
+        return format!(
+            "{} is measured by hand: its readings stand under Bring in",
+            o.name
+        );
+    }
     if shown.document().scans().is_empty() {
         return "Bring in a scan first".to_owned();
     }

@@ -83,10 +83,27 @@ pub(super) fn heads(ui: &Ui, form: &HandForm, layout: &Layout, field: Rect) {
             ),
         };
         let at = pos2(layout.x(k, 0) + 4.0, low - 20.0);
+        let at = at + vec2(16.0, 0.0);
         words_at(ui, at, Align2::LEFT_CENTER, &word, STRONG, ink);
+        side_mark(ui, at - vec2(10.0, 0.0), side.side, ink);
         for (time, word) in TIMES.iter().enumerate() {
             let at = pos2(layout.x(k, time) + 4.0, low);
             words_at(ui, at, Align2::LEFT_CENTER, word, CAPTION, Ink::Ink2);
+        }
+    }
+}
+
+/// Left is a disc, right a triangle.
+fn side_mark(ui: &Ui, at: egui::Pos2, side: Side, ink: Ink) {
+    let ink = colour(theme_of(ui.ctx()), ink);
+    match side {
+        Side::Right => {
+            let corners = [vec2(0.0, -5.5), vec2(6.0, 5.0), vec2(-6.0, 5.0)].map(|d| at + d);
+            let shape = egui::Shape::convex_polygon(corners.to_vec(), ink, Stroke::NONE);
+            ui.painter().add(shape);
+        }
+        _ => {
+            ui.painter().circle_filled(at, 4.5, ink);
         }
     }
 }
@@ -168,14 +185,24 @@ pub(super) fn rows(
                 let (rect, _) =
                     ui.allocate_exact_size(vec2(ui.available_width(), ROW), egui::Sense::hover());
                 let awaited = entry.focus.is_some_and(|f| f.row == row);
-                let held = entry.typing.as_ref().is_some_and(|(at, _)| at.row == row);
-                if seen.intersects(rect) || awaited || held {
+                let typed = entry.typing.as_ref().is_some_and(|(at, _)| at.row == row);
+                if seen.intersects(rect) || awaited || typed || has_keyboard(ui, form, row) {
                     one_row(ui, shown, form, layout, (row, b, rect), &doubts, asks);
                 }
                 notes(ui, entry, form, layout, (row, b), &doubts);
             }
             ui.add_space(space::INSIDE as f32);
         });
+    hand_keyboard_on(ui, asks);
+}
+
+/// Whether a box of a row has the keyboard.
+fn has_keyboard(ui: &Ui, form: &HandForm, row: usize) -> bool {
+    let Some(focused) = ui.memory(egui::Memory::focused) else {
+        return false;
+    };
+    (0..form.sides.len())
+        .any(|side| (0..COUNT).any(|time| box_id(BoxAt { side, row, time }) == focused))
 }
 
 fn one_row(
@@ -272,14 +299,7 @@ fn one_box(
     let entry = &shown.view.entry;
     let side = &form.sides[at.side];
     let of = HandBox::of(b, at.time);
-    let held = shown.document().hand_reading(side, &of);
-    let held = held.map_or_else(String::new, |r| {
-        if r.written.is_empty() {
-            format!("{}", r.value)
-        } else {
-            r.written.clone()
-        }
-    });
+    let held = held_in(shown, side, &of);
     let typing = entry.typing.as_ref().filter(|(of, _)| *of == at);
     let refused = entry.refused.get(&at);
     let mut text = match (typing, refused) {
@@ -287,7 +307,7 @@ fn one_box(
         (None, None) => held.clone(),
     };
     let before = text.clone();
-    let id = Id::unique(("box of a field sheet", at));
+    let id = box_id(at);
     let ink = if refused.is_some() {
         Ink::WillNotFit
     } else {
@@ -299,7 +319,6 @@ fn one_box(
         .text_color(colour(theme, ink))
         .frame(egui::Frame::NONE)
         .align(Align2::LEFT_CENTER)
-        .margin(egui::Margin::symmetric(space::UNIT as i8 + 1, 0))
         .clip_text(true);
     let asked = at.time < usize::from(b.times) || !held.is_empty() || typing.is_some();
     let (edge, wide) = match (refused.is_some(), doubt) {
@@ -313,7 +332,12 @@ fn one_box(
     let ground = colour(theme, Ink::Sheet);
     ui.painter()
         .rect(place, 0.0, ground, stroke, StrokeKind::Inside);
-    let response = ui.put(place, edit);
+    // Asked for before it takes the keys of this pass: an Enter among them lets go of it again.
+    let awaited = entry.focus == Some(at);
+    if awaited && !ui.memory(|m| m.has_focus(id)) {
+        ui.memory_mut(|m| m.request_focus(id));
+    }
+    let response = ui.put(place.shrink2(vec2(6.0, 0.0)), edit);
     let label = format!(
         "{}, {}",
         report::words::capital(side_word(side)),
@@ -324,16 +348,20 @@ fn one_box(
         current_text_value: Some(text.clone()),
         ..WidgetInfo::new(Role::TextInput)
     });
-    focus_outline(ui, &response);
-    if entry.focus == Some(at) {
-        response.request_focus();
-        response.scroll_to_me(Some(egui::Align::Center));
+    focus_outline(ui, &response.clone().with_new_rect(place));
+    if awaited {
+        to_be_seen(ui, place, Some(egui::Align::Center));
         asks.push(Act::Enter(Entering::Focus(None)));
     }
-    if response.gained_focus() {
+    if response.has_focus() && entry.at != Some(at) {
         asks.push(Act::Enter(Entering::At(at)));
-        response.scroll_to_me(None);
-        if !ui.input(|i| i.pointer.any_down() || i.pointer.any_released()) {
+        if !awaited {
+            to_be_seen(ui, place, None);
+        }
+        if typing.is_none()
+            && text == before
+            && !ui.input(|i| i.pointer.any_down() || i.pointer.any_released())
+        {
             // What comes by key takes the place of what stands there.
             select_all(ui, id, &text);
         }
@@ -358,21 +386,99 @@ fn one_box(
             asks.push(Act::Enter(Entering::Typed(at, None)));
             return;
         }
-        take(shown, side, (at, &of), (&held, &text), asks);
+        take(shown, form, at, &text, asks);
         if ui.input(|i| i.key_pressed(Key::Enter)) {
-            asks.push(Act::Enter(Entering::Focus(next(form, at))));
+            go_on(ui, shown, form, at, asks);
         }
     }
 }
 
+/// After Enter the next box has the keyboard: what was typed in the same moment is meant for it, and a whole reading with its
+/// Enter for the one after.
+fn go_on(ui: &Ui, shown: Shown, form: &HandForm, from: BoxAt, asks: &mut Vec<Act>) {
+    let mut at = next(form, from);
+    for (text, entered) in typed_after_enter(ui) {
+        let Some(now) = at else { return };
+        if entered {
+            if !text.is_empty() {
+                take(shown, form, now, &text, asks);
+            }
+            at = next(form, now);
+        } else {
+            asks.push(Act::Enter(Entering::Typed(now, Some(text))));
+        }
+    }
+    asks.push(Act::Enter(Entering::Focus(at)));
+}
+
+/// Gives the keyboard to the box that is to have it, once all boxes had their turn: the keys of this pass are none of its
+/// own, and those of the next are no commands.
+fn hand_keyboard_on(ui: &Ui, asks: &[Act]) {
+    let to = asks.iter().rev().find_map(|a| match a {
+        Act::Enter(Entering::Focus(Some(to))) => Some(*to),
+        _ => None,
+    });
+    let Some(to) = to else { return };
+    let id = box_id(to);
+    ui.memory_mut(|m| m.request_focus(id));
+    if egui::TextEdit::load_state(ui.ctx(), id).is_none() {
+        egui::TextEdit::store_state(ui.ctx(), id, egui::text_edit::TextEditState::default());
+    }
+}
+
+/// What was typed in this pass after the first Enter, reading by reading, and whether another Enter ended it.
+fn typed_after_enter(ui: &Ui) -> Vec<(String, bool)> {
+    let is_enter = |e: &egui::Event| {
+        matches!(
+            e,
+            egui::Event::Key {
+                key: Key::Enter,
+                pressed: true,
+                ..
+            }
+        )
+    };
+    ui.input(|i| {
+        let after = i.events.iter().skip_while(|e| !is_enter(e)).skip(1);
+        let mut out = Vec::new();
+        let mut text = String::new();
+        for event in after {
+            match event {
+                egui::Event::Text(more) => text.push_str(more),
+                e if is_enter(e) => out.push((std::mem::take(&mut text), true)),
+                _ => {}
+            }
+        }
+        if !text.is_empty() {
+            out.push((text, false));
+        }
+        out
+    })
+}
+
+fn box_id(at: BoxAt) -> Id {
+    Id::unique(("box of a field sheet", at))
+}
+
+/// What a box holds, as it was written.
+fn held_in(shown: Shown, side: &HandSide, of: &HandBox) -> String {
+    let held = shown.document().hand_reading(side, of);
+    held.map_or_else(String::new, |r| {
+        if r.written.is_empty() {
+            format!("{}", r.value)
+        } else {
+            r.written.clone()
+        }
+    })
+}
+
 /// What stands in a box when it is left is taken, or said why not.
-fn take(
-    shown: Shown,
-    side: &HandSide,
-    (at, of): (BoxAt, &HandBox),
-    (held, text): (&str, &str),
-    asks: &mut Vec<Act>,
-) {
+fn take(shown: Shown, form: &HandForm, at: BoxAt, text: &str, asks: &mut Vec<Act>) {
+    let (Some(side), Some(row)) = (form.sides.get(at.side), form.boxes.get(at.row)) else {
+        return;
+    };
+    let of = HandBox::of(row, at.time);
+    let held = held_in(shown, side, &of);
     let usual = shown.document().job().units.length == LengthDisplay::Inch;
     let unit = shown.view.entry.inches(usual).then_some(LengthUnit::Inch);
     let was_refused = shown.view.entry.refused.contains_key(&at);
@@ -399,6 +505,12 @@ fn take(
         }
     }
     asks.push(Act::Enter(Entering::Typed(at, None)));
+}
+
+/// Scrolls to a place at once: a picture that glides would be behind the keys.
+fn to_be_seen(ui: &Ui, place: Rect, align: Option<egui::Align>) {
+    let room = place.expand(ROW);
+    ui.scroll_to_rect_animation(room, align, egui::style::ScrollAnimation::none());
 }
 
 fn select_all(ui: &Ui, id: Id, text: &str) {

@@ -421,12 +421,18 @@ fn unfolded(ui: &mut Ui, shown: Shown, o: &Opening, asks: &mut Vec<Act>) {
     let mut ask = |change: OpeningChange| asks.push(Act::Do(Command::opening(id.clone(), change)));
     rename(ui, o, &mut ask);
     let word = |there: bool| if there { "named" } else { "not yet" };
-    if edge_is_lost(shown, o) {
+    let by_hand = shown.document().job().hand_of(o);
+    if let Some(table) = by_hand {
+        let says = format!("readings of {}", table.id);
+        row(ui, "Edge", "by hand", &says);
+    } else if edge_is_lost(shown, o) {
         row(ui, "Edge", "not found", "click near it again");
     } else {
         row(ui, "Edge", word(o.edge.is_some()), "");
     }
-    row(ui, "Top", word(o.top.is_some()), "");
+    if by_hand.is_none() {
+        row(ui, "Top", word(o.top.is_some()), "");
+    }
     for face in &o.faces {
         let reach = face
             .reach_mm

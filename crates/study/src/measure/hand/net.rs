@@ -301,7 +301,14 @@ fn adjusted(
             let (code, says, advice) = match &error {
                 NetworkError::Loose(p) | NetworkError::NoStart(p) => (
                     Code::HandTooFewTies,
-                    format!("{} is not held by its ties: it could lie elsewhere", of(p)),
+                    if p.len() == 1 {
+                        format!("{} is not held by its ties: it could lie elsewhere", of(p))
+                    } else {
+                        format!(
+                            "{} are not held by their ties: they could lie elsewhere",
+                            of(p)
+                        )
+                    },
                     if net.dimensions == 3 {
                         "tie it to four points at least that do not lie in one plane; six ties, three of them to points raised \
                          off the plane, let a wrong reading be found. If all lies in one plane, say so: flat"
