@@ -260,3 +260,58 @@ fn scroll(p: &mut Person, by: f32) {
     });
     p.window.run_steps(8);
 }
+
+/// A caliper that sends its readings as keys, or quick hands before a slow screen: many keys in one pass, cut anywhere.
+#[test]
+fn keys_that_come_faster_than_the_picture_go_into_their_boxes() {
+    let mut p = Person::arrives();
+    p.tab_to(Role::Button, "Begin with tape and protractor");
+    p.key(Key::Enter);
+    p.window.run_steps(3);
+    let sheet = form(&p);
+    let mut events = Vec::new();
+    let mut want = Vec::new();
+    let mut number = 0;
+    for b in &sheet.boxes {
+        for time in 0..usize::from(b.times) {
+            number += 1;
+            let text = if b.kind == HandKind::Angle {
+                format!("{}.5", 80 + number % 10)
+            } else {
+                format!("{}", 1000 + number)
+            };
+            for letter in text.chars() {
+                events.push(egui::Event::Text(letter.to_string()));
+            }
+            for pressed in [true, false] {
+                events.push(egui::Event::Key {
+                    key: Key::Enter,
+                    physical_key: None,
+                    pressed,
+                    repeat: false,
+                    modifiers: egui::Modifiers::NONE,
+                });
+            }
+            want.push((HandBox::of(b, time), text));
+        }
+    }
+    // So many events a pass, from a fixed list.
+    let mut counts = [1, 2, 3, 7, 1, 12, 5, 4, 2, 9, 30, 6].into_iter().cycle();
+    let mut left = events.into_iter().peekable();
+    while left.peek().is_some() {
+        let now: Vec<_> = left.by_ref().take(counts.next().unwrap()).collect();
+        p.window.input_mut().events.extend(now);
+        p.window.step();
+    }
+    p.window.run_steps(3);
+    let document = p.window.state().editor().unwrap().document();
+    let wrong: Vec<String> = want
+        .iter()
+        .filter_map(|(of, text)| {
+            let held = document.hand_reading(&sheet.sides[0], of);
+            let held = held.map_or("blank", |r| &r.written);
+            (held != text).then(|| format!("{}, {}: {held}, not {text}", of.says(), of.time))
+        })
+        .collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}

@@ -337,7 +337,14 @@ fn one_box(
     if awaited && !ui.memory(|m| m.has_focus(id)) {
         ui.memory_mut(|m| m.request_focus(id));
     }
+    let takes_keys = ui.memory(|m| m.has_focus(id));
+    let held_before = takes_keys || ui.data(|d| d.get_temp(held_key(id)) == Some(true));
     let response = ui.put(place.shrink2(vec2(6.0, 0.0)), edit);
+    if response.has_focus() {
+        ui.data_mut(|d| d.insert_temp(held_key(id), true));
+    } else if held_before {
+        ui.data_mut(|d| d.remove::<bool>(held_key(id)));
+    }
     let label = format!(
         "{}, {}",
         report::words::capital(side_word(side)),
@@ -381,13 +388,14 @@ fn one_box(
             asks.push(Act::Enter(Entering::Focus(Some(BoxAt { row, ..at }))));
         }
     }
-    if response.lost_focus() {
-        if ui.input(|i| i.key_pressed(Key::Escape)) {
+    // Told from what was seen here: that a field lost the keyboard is announced in two passes.
+    if held_before && !response.has_focus() {
+        if takes_keys && ui.input(|i| i.key_pressed(Key::Escape)) {
             asks.push(Act::Enter(Entering::Typed(at, None)));
             return;
         }
         take(shown, form, at, &text, asks);
-        if ui.input(|i| i.key_pressed(Key::Enter)) {
+        if takes_keys && ui.input(|i| i.key_pressed(Key::Enter)) {
             go_on(ui, shown, form, at, asks);
         }
     }
@@ -454,6 +462,11 @@ fn typed_after_enter(ui: &Ui) -> Vec<(String, bool)> {
         }
         out
     })
+}
+
+/// Where it is kept that a box had the keyboard when it was shown last.
+fn held_key(id: Id) -> Id {
+    id.with("held")
 }
 
 fn box_id(at: BoxAt) -> Id {
