@@ -314,4 +314,6 @@ fn keys_that_come_faster_than_the_picture_go_into_their_boxes() {
         })
         .collect();
     assert!(wrong.is_empty(), "{wrong:#?}");
+    // They make no body: that is said, and soon.
+    settle(&mut p.window);
 }
