@@ -83,6 +83,11 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::Strip,
     },
     Named {
+        name: "Place the part on the plan",
+        key: "Ctrl L",
+        act: || Act::AskPlace,
+    },
+    Named {
         name: "Undo",
         key: "Ctrl Z",
         act: || Act::Undo,
@@ -163,6 +168,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
     );
     key(ctrl, Key::N, Act::NewJob);
     key(ctrl, Key::B, Act::BeginByHand);
+    key(ctrl, Key::L, Act::AskPlace);
     key(ctrl, Key::D, Act::OpenCoach);
     key(ctrl, Key::P, Act::Print);
     key(ctrl, Key::T, Act::OtherTheme);

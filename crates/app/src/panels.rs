@@ -41,11 +41,15 @@ pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &m
                 (Panel::Choose(id, kind, note), Some(shown)) => {
                     choose(ui, shown, (id, *kind), note, fresh, asks);
                 }
+                (Panel::Place(part), Some(shown)) => crate::around::place(ui, shown, part, asks),
                 (Panel::Find(text, at), _) => find(ui, shown, text, *at, asks),
                 (Panel::OpenFile(text), _) => open_file(ui, text, fresh, asks),
                 (Panel::SaveAs(text), _) => save_as(ui, text, fresh, asks),
                 (Panel::About, _) => about(ui),
-                (Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..), None) => {}
+                (
+                    Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..) | Panel::Place(_),
+                    None,
+                ) => {}
             }
             if !matches!(
                 panel,

@@ -53,6 +53,8 @@ pub enum Panel {
     Figure(report::sheet::Hit),
     /// Why a choice is taken.
     Choose(CompareId, OptionKind, String),
+    /// Where on the coach a part sits.
+    Place(record::PartId),
     /// Commands, parts and stations by name.
     Find(String, usize),
     /// What the program is and is not.
@@ -188,6 +190,8 @@ pub enum Act {
     Find,
     /// Handing over goes on like this.
     Handing(Box<crate::pages::hand_over::Handing>),
+    /// Where the part on the page sits is asked.
+    AskPlace,
     /// Another page.
     Go(Step),
     /// Another pair.

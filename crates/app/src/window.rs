@@ -346,6 +346,7 @@ impl Window {
                 self.view.scan = Some(scan);
                 self.view.entry = crate::pages::by_hand::Entry::default();
             }
+            Act::AskPlace => self.ask_place(),
             Act::BeginByHand => self.begin_by_hand(),
             Act::Enter(Entering::Take(at, command, text)) => self.take_reading(at, &command, text),
             Act::Enter(how) => self.view.entry.go_on(how),
@@ -390,6 +391,16 @@ impl Window {
             self.view.entry.go_on(Entering::Refused(at, text, why));
         }
         self.view.said = None;
+    }
+
+    fn ask_place(&mut self) {
+        let Some(editor) = &self.open else { return };
+        let shown = Shown {
+            editor,
+            view: &self.view,
+        };
+        let part = shown.pair().map(|p| p.measured.part.clone());
+        self.view.panel = part.map(Panel::Place);
     }
 
     fn print_field_sheet(&mut self) {

@@ -369,6 +369,8 @@ pub enum PartChange {
     MustNotMirror(Vec<String>),
     /// Whether the pair is seen together.
     SeenTogether(bool),
+    /// Where on the body it sits: shares of the length from the nose and of the half width from the middle.
+    Place(Option<[f64; 2]>),
     /// Free words.
     Note(String),
 }

@@ -288,6 +288,8 @@ fn part_change(change: &PartChange) -> String {
         PartChange::LoadBearing(on) => format!("carries load: {}", yes_no(*on)),
         PartChange::MustNotMirror(_) => "what must not be mirrored".to_owned(),
         PartChange::SeenTogether(on) => format!("seen together: {}", yes_no(*on)),
+        PartChange::Place(Some(_)) => "place on the coach".to_owned(),
+        PartChange::Place(None) => "off the plan".to_owned(),
         PartChange::Note(_) => "note".to_owned(),
     }
 }

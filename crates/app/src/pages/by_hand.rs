@@ -103,7 +103,7 @@ fn sentence(ui: &mut Ui, shown: Shown, form: &HandForm, field: Rect) {
             .sides
             .iter()
             .map(|s| {
-                let of = form.boxes.len();
+                let of: usize = form.boxes.iter().map(|b| usize::from(b.times)).sum();
                 format!("{} {} of {of}", side_word(s), document.hand_count(s))
             })
             .collect();

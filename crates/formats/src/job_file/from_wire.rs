@@ -256,6 +256,7 @@ fn part(p: wire::Part) -> record::Part {
         load_bearing: p.load_bearing,
         must_not_mirror: p.must_not_mirror,
         seen_together: p.seen_together,
+        place: p.place,
         note: p.note,
     }
 }

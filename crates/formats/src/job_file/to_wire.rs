@@ -331,6 +331,7 @@ fn part(part: &record::Part) -> wire::Part {
         load_bearing,
         must_not_mirror,
         seen_together,
+        place,
         note,
     } = part;
     let record::Allowed {
@@ -375,6 +376,7 @@ fn part(part: &record::Part) -> wire::Part {
         load_bearing: *load_bearing,
         must_not_mirror: must_not_mirror.clone(),
         seen_together: *seen_together,
+        place: *place,
         note: note.clone(),
     }
 }

@@ -428,6 +428,9 @@ pub(super) struct Part {
     pub must_not_mirror: Vec<String>,
     #[serde(default = "yes", skip_serializing_if = "is_yes")]
     pub seen_together: bool,
+    /// Shares of the length from the nose and of the half width from the middle.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub place: Option<[f64; 2]>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub note: String,
 }

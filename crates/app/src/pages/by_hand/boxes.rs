@@ -24,7 +24,7 @@ const ROW: f32 = 38.0;
 const TALL: f32 = 30.0;
 /// Room for the number of a row, and for the points it is between.
 const NUMBER: f32 = 30.0;
-const BETWEEN: f32 = 96.0;
+const BETWEEN: f32 = 112.0;
 /// Boxes of one side.
 const COUNT: usize = 3;
 /// A row is drawn when it is as near to what can be seen: so Tab finds the next one.
