@@ -48,7 +48,12 @@ pub fn plan_field(
     let mut y = top;
     if body_height > 120.0 {
         body(&mut sheet, [width / 2.0, top], body_height);
-        sides(&mut sheet, width, top + 18.0);
+        let words = if on_body.is_empty() {
+            top + 18.0
+        } else {
+            base + 24.0
+        };
+        sides(&mut sheet, width, words);
         on_plan(
             &mut sheet,
             &on_body,
