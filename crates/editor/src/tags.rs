@@ -71,7 +71,7 @@ impl Tags {
         for table in &job.hand {
             let visit = job.hand.iter().filter(|t| t.visit == table.visit);
             let rows: Vec<_> = visit
-                .map(|t| (&t.id == &table.id, t.flat, &t.readings, &t.instruments))
+                .map(|t| (t.id == table.id, t.flat, &t.readings, &t.instruments))
                 .collect();
             keys.insert(
                 table.id.clone(),

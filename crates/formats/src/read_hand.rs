@@ -299,7 +299,10 @@ fn with_unit(written: &str, value: f64, unit: Option<LengthUnit>, kind: HandKind
     if kind.is_word() || means(written) {
         return written.to_owned();
     }
-    let said = unit.map(|u| format!("{written} {}", u.word()));
+    let said = unit.map(|u| match u {
+        LengthUnit::Inch => format!("{written}\""),
+        u => format!("{written} {}", u.word()),
+    });
     said.filter(|s| means(s))
         .unwrap_or_else(|| format!("{value}"))
 }
@@ -616,7 +619,7 @@ mod tests {
         let written: Vec<&str> = once.iter().map(|r| r.written.as_str()).collect();
         assert_eq!(
             written,
-            ["16 1/4 in", "412,5", "3' 4 1/2\"", "1066.8", "89\u{b0} 15'"]
+            ["16 1/4\"", "412,5", "3' 4 1/2\"", "1066.8", "89\u{b0} 15'"]
         );
         let lines = hand_rows_on_lines(&once).unwrap();
         assert_eq!(lines[1], "#");
@@ -632,8 +635,8 @@ mod tests {
             assert_eq!(written, kept, "{text}");
             assert_eq!(hand_value(&written, None, K::Length).unwrap(), value);
         };
-        check("3/16", inch, 4.7625, "3/16 in");
-        check(" 4 1/2 ", inch, 114.3, "4 1/2 in");
+        check("3/16", inch, 4.7625, "3/16\"");
+        check(" 4 1/2 ", inch, 114.3, "4 1/2\"");
         check("3' 4 1/2\"", None, 1028.7, "3' 4 1/2\"");
         check("412,5", None, 412.5, "412,5");
         check("12 mm", inch, 12.0, "12 mm");

@@ -25,7 +25,7 @@ const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
 const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Width of the list of what was brought in, beside a sheet.
-pub const LIST: f32 = 240.0;
+pub const LIST: f32 = 200.0;
 /// Height of the answer.
 const ANSWER: f32 = 96.0;
 /// Height of the heads of the columns.

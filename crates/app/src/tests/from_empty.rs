@@ -388,7 +388,20 @@ fn the_whole_job_from_the_empty_sheet_with_the_keyboard() {
     p.tab_to(Role::Button, "Find the openings in all scans");
     p.key(Key::Enter);
     p.until("openings are proposed", |w| w.view().step == Step::Places);
-    // Nothing has the keyboard on a new page: Enter keeps, N goes on. One pair is skipped and named by hand.
+    // While the picture has the keyboard Tab takes the next proposal, and Shift-Tab leaves it.
+    p.key(Key::P);
+    let mut seen = Vec::new();
+    for _ in 0..3 {
+        p.key(Key::Tab);
+        seen.extend(p.window.state().view().places.opening.clone());
+        assert!(picture_has_keyboard(&p));
+    }
+    assert!(seen.len() == 3 && seen[0] != seen[1] && seen[1] != seen[2]);
+    p.window.key_press_modifiers(Modifiers::SHIFT, Key::Tab);
+    p.window.run_steps(2);
+    assert!(!picture_has_keyboard(&p));
+    p.key(Key::P);
+    // Enter keeps, N goes on. One pair is skipped and named by hand.
     let all = proposed(&p);
     let pair = p
         .job()
@@ -484,6 +497,11 @@ fn the_whole_job_from_the_empty_sheet_with_the_keyboard() {
     p.control(Key::Enter);
     let folder = p.folder.path().join("handed-over");
     p.until_written(&folder);
+}
+
+fn picture_has_keyboard(p: &Person) -> bool {
+    let mut images = p.window.query_all_by_role(Role::Image);
+    images.any(|n| n.is_focused())
 }
 
 /// Moves the picture with the arrows until its middle, which Space takes, lies on a place; Ctrl and an arrow bring it

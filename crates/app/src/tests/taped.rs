@@ -116,7 +116,7 @@ fn a_taped_job_from_the_empty_sheet_with_the_keyboard() {
     // The first box has the keyboard: one types on.
     let first = label_of("Left", &sheet, 0);
     let focused = p.window.query_all_by_role(Role::TextInput);
-    let mut focused = focused.filter(|n| n.is_focused());
+    let mut focused = focused.filter(egui_kittest::Node::is_focused);
     assert_eq!(
         focused.next().unwrap().accesskit_node().label(),
         Some(first)
@@ -188,7 +188,7 @@ fn a_taped_job_from_the_empty_sheet_with_the_pointer() {
     p.press(Role::TextInput, &label_of("Left", &sheet, 1));
     assert_eq!(refused(&p), 0);
     let taken = p.job().hand[0].readings.last().unwrap().clone();
-    assert_eq!(taken.written, "3/16 in");
+    assert_eq!(taken.written, "3/16\"");
     assert!((taken.value - 4.7625).abs() < 1e-9);
     p.press(Role::Button, "Undo");
     p.press(Role::RadioButton, "In mm");

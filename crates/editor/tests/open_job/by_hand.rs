@@ -226,7 +226,7 @@ fn a_table_beside_the_job_is_never_written_and_nothing_typed_is_lost() {
     editor.redo().unwrap();
     editor.save().unwrap();
     let saved = formats::read_job(&job).unwrap();
-    assert_eq!(saved.hand[0].readings[1].written, "16 1/4 in");
+    assert_eq!(saved.hand[0].readings[1].written, "16 1/4\"");
     assert_eq!(saved.hand[0].readings[2].value, 301.0);
     assert_eq!(std::fs::read_to_string(&csv).unwrap(), text);
 }

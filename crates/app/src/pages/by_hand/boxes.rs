@@ -23,8 +23,8 @@ const ROW: f32 = 38.0;
 /// Height of a box.
 const TALL: f32 = 30.0;
 /// Room for the number of a row, and for the points it is between.
-const NUMBER: f32 = 30.0;
-const BETWEEN: f32 = 112.0;
+const NUMBER: f32 = 28.0;
+const BETWEEN: f32 = 104.0;
 /// Boxes of one side.
 const COUNT: usize = 3;
 /// A row is drawn when it is as near to what can be seen: so Tab finds the next one.
@@ -112,6 +112,8 @@ fn side_mark(ui: &Ui, at: egui::Pos2, side: Side, ink: Ink) {
 struct Doubt<'a> {
     finding: &'a Finding,
     words: String,
+    /// Whether it is the first box that the finding names: there its words stand.
+    first: bool,
 }
 
 /// The rows of a side by the line its readings stand on.
@@ -144,13 +146,17 @@ fn doubts<'a>(shown: Shown<'a>, form: &HandForm) -> BTreeMap<BoxAt, Doubt<'a>> {
                     words = words.replace(&format!("line {line}"), &format!("box {}", row + 1));
                 }
             }
-            for line in lines {
-                let Some((row, time)) = rows.get(&line).copied() else {
-                    continue;
-                };
-                let at = BoxAt { side: k, row, time };
-                let words = words.clone();
-                out.entry(at).or_insert(Doubt { finding, words });
+            let boxes = lines.iter().filter_map(|line| rows.get(line).copied());
+            let mut boxes: Vec<BoxAt> = boxes
+                .map(|(row, time)| BoxAt { side: k, row, time })
+                .collect();
+            boxes.sort_unstable();
+            for (n, at) in boxes.into_iter().enumerate() {
+                out.entry(at).or_insert(Doubt {
+                    finding,
+                    words: words.clone(),
+                    first: n == 0,
+                });
             }
         }
     }
@@ -267,9 +273,14 @@ fn notes(
                 let says = format!("{}: “{text}” is not taken: {says} {hint}", head());
                 lines.push((says, Ink::WillNotFit));
             }
-            // Which is wrong cannot be told of many: marks are enough, and the words stand with the doubts.
-            if let Some(d) = doubts.get(&at).filter(|d| is_named(d)) {
-                lines.push((format!("{}: {}", head(), d.words), Ink::WillNotFit));
+            // Of several of which one is wrong the first says it; the others are marked.
+            if let Some(d) = doubts.get(&at).filter(|d| is_named(d) || d.first) {
+                let (says, ink) = if is_named(d) {
+                    (format!("{}: {}", head(), d.words), Ink::WillNotFit)
+                } else {
+                    (d.words.clone(), Ink::NotProven)
+                };
+                lines.push((says, ink));
             }
         }
     }
@@ -339,7 +350,7 @@ fn one_box(
     }
     let takes_keys = ui.memory(|m| m.has_focus(id));
     let held_before = takes_keys || ui.data(|d| d.get_temp(held_key(id)) == Some(true));
-    let response = ui.put(place.shrink2(vec2(6.0, 0.0)), edit);
+    let response = ui.put(place.shrink2(vec2(4.0, 0.0)), edit);
     if response.has_focus() {
         ui.data_mut(|d| d.insert_temp(held_key(id), true));
     } else if held_before {

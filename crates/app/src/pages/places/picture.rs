@@ -81,14 +81,12 @@ pub(super) fn scan_picture(
         horizontal_arrows: true,
         vertical_arrows: true,
         escape: true,
-        tab: super::next_proposed(shown).is_some(),
+        tab: super::next_proposed(shown).is_some() && !ui.input(|i| i.modifiers.shift),
     };
     ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
-    if filter.tab
-        && response.has_focus()
-        && ui.input_mut(|i| i.consume_key(Modifiers::SHIFT, Key::Tab))
-    {
-        ui.memory_mut(|m| m.move_focus(egui::FocusDirection::Previous));
+    // Both in one moment: the picture lets go of the keyboard.
+    if response.has_focus() && ui.input_mut(|i| i.consume_key(Modifiers::SHIFT, Key::Tab)) {
+        ui.memory_mut(|m| m.surrender_focus(id));
     }
     let shift = ui.input(|i| i.modifiers.shift);
     let looping = shown.view.places.tool.loops() && !shift;
