@@ -133,6 +133,16 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::OtherTheme,
     },
     Named {
+        name: "Millimetres or inches",
+        key: "Ctrl U",
+        act: || Act::OtherUnit,
+    },
+    Named {
+        name: "Decimal dot or comma",
+        key: "",
+        act: || Act::OtherDecimal,
+    },
+    Named {
         name: "Larger type",
         key: "Ctrl +",
         act: || Act::Larger(true),
@@ -169,6 +179,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
     key(ctrl, Key::N, Act::NewJob);
     key(ctrl, Key::B, Act::BeginByHand);
     key(ctrl, Key::L, Act::AskPlace);
+    key(ctrl, Key::U, Act::OtherUnit);
     key(ctrl, Key::D, Act::OpenCoach);
     key(ctrl, Key::P, Act::Print);
     key(ctrl, Key::T, Act::OtherTheme);

@@ -190,6 +190,10 @@ pub enum Act {
     Find,
     /// Handing over goes on like this.
     Handing(Box<crate::pages::hand_over::Handing>),
+    /// Lengths in millimetres or inches, the other of the two.
+    OtherUnit,
+    /// Decimals behind a dot or a comma, the other of the two.
+    OtherDecimal,
     /// Where the part on the page sits is asked.
     AskPlace,
     /// Another page.

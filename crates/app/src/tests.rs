@@ -9,6 +9,7 @@ mod rules;
 mod start;
 mod taped;
 mod whole_job;
+mod whole_window;
 
 use std::path::PathBuf;
 use std::sync::LazyLock;

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use editor::{Editor, Event, Refused, Settings};
 use egui::{Key, Ui};
-use record::CompareId;
+use record::{CompareId, LengthDisplay};
 use report::theme::Ink;
 
 use crate::around::{block, plan};
@@ -346,6 +346,7 @@ impl Window {
                 self.view.scan = Some(scan);
                 self.view.entry = crate::pages::by_hand::Entry::default();
             }
+            Act::OtherUnit | Act::OtherDecimal => self.show_numbers(&act),
             Act::AskPlace => self.ask_place(),
             Act::BeginByHand => self.begin_by_hand(),
             Act::Enter(Entering::Take(at, command, text)) => self.take_reading(at, &command, text),
@@ -391,6 +392,21 @@ impl Window {
             self.view.entry.go_on(Entering::Refused(at, text, why));
         }
         self.view.said = None;
+    }
+
+    /// Numbers of the job are shown in the other way.
+    fn show_numbers(&mut self, act: &Act) {
+        let Some(editor) = &self.open else { return };
+        let mut units = editor.document().job().units;
+        if matches!(act, Act::OtherUnit) {
+            units.length = match units.length {
+                LengthDisplay::Millimetre => LengthDisplay::Inch,
+                LengthDisplay::Inch => LengthDisplay::Millimetre,
+            };
+        } else {
+            units.decimal_comma = !units.decimal_comma;
+        }
+        self.change(Act::Do(editor::Command::Show(units)));
     }
 
     fn ask_place(&mut self) {

@@ -195,7 +195,11 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         ui,
         rect.center() - vec2(0.0, 10.0),
         Align2::CENTER_CENTER,
-        "Drop scans or tables here",
+        if rect.width() < 200.0 {
+            "Drop files here"
+        } else {
+            "Drop scans or tables here"
+        },
         NAME,
         Ink::Ink,
     );
