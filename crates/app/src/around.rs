@@ -46,8 +46,8 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
 const ALONG: [(&str, f64); 6] = [
     ("Nose", 0.0),
     ("Front", 0.12),
-    ("Cowl", 0.27),
-    ("Doors", 0.45),
+    ("Cowl", 0.33),
+    ("Doors", 0.5),
     ("Rear", 0.75),
     ("Tail", 0.98),
 ];

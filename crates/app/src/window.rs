@@ -611,7 +611,7 @@ impl Window {
         };
         crate::header::show(ui, shown, &fields, &mut asks);
         match self.view.step {
-            Step::BringIn => pages::bring_in::show(ui, shown, &fields, &mut asks),
+            Step::BringIn => pages::bring_in::show(ui, shown, &fields, &mut self.scan, &mut asks),
             Step::Places => {
                 plan(ui, shown, fields.plan, &mut asks);
                 pages::places::show(ui, shown, &fields, &mut self.scan, &mut asks);

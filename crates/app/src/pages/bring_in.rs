@@ -1,16 +1,21 @@
 //! Scans come in: what each is, in which unit, of which side, and the state of the body.
 
+use std::sync::Arc;
+
 use editor::{Command, ScanChange, ScanState, VisitChange};
 use egui::{
     Align2, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
 };
-use record::{HandTable, LengthUnit, Mounting, ScanRef, Side, Surface, UnitSource, Visit};
+use record::{
+    HandTable, LengthUnit, Mounting, Prepared, ScanRef, Side, Surface, UnitSource, Visit,
+};
 use report::theme::{Ink, line, size, space, weight};
 
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule, tick, words_at};
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
 use crate::look::{colour, theme_of};
+use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
 
@@ -20,7 +25,13 @@ const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
 const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Shows the page.
-pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
+pub fn show(
+    ui: &mut Ui,
+    shown: Shown,
+    fields: &Fields,
+    screen: &mut ScanView,
+    asks: &mut Vec<Act>,
+) {
     let page = Rect::from_min_max(
         pos2(fields.sheet.min.x, fields.page.min.y),
         fields.sheet.max,
@@ -46,10 +57,96 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
         return;
     }
     within(ui, middle, "question", |ui| question(ui, shown, asks));
+    // What is left below the state of the body shows the scan.
+    let seen = looked_at(shown);
+    let room = (state.height() - STATE).min(state.width() * 0.8);
+    let (state, picture) = if seen.is_some() && room > LEAST_PICTURE {
+        state.split_top_bottom_at_y(state.max.y - room)
+    } else {
+        (state, Rect::NOTHING)
+    };
     within(ui, state, "state", |ui| body_state(ui, shown, asks));
     for field in [list, middle, state] {
         paint_field(ui, field);
     }
+    if let Some((name, prepared)) = seen.filter(|_| picture.is_positive()) {
+        scan_picture(ui, (&name, &prepared), picture, screen);
+        paint_field(ui, picture);
+    }
+}
+
+/// Height that the state of the body needs, and the least that a picture is worth.
+const STATE: f32 = 446.0;
+const LEAST_PICTURE: f32 = 120.0;
+
+/// The scan that is asked about, or the first thinned points of one that is being read.
+fn looked_at(shown: Shown) -> Option<(String, Arc<Prepared>)> {
+    let document = shown.document();
+    let ready = chosen(shown).and_then(|s| {
+        let prepared = document.scans().get(&s.id)?;
+        Some((file_name(s), Arc::clone(prepared)))
+    });
+    ready.or_else(|| {
+        document.incoming().iter().find_map(|file| {
+            let name = file.file_name()?.to_string_lossy().into_owned();
+            Some((name, Arc::clone(document.coarse(file)?)))
+        })
+    })
+}
+
+/// A whole scan from its broad side, beside a bar of a round length.
+fn scan_picture(
+    ui: &mut Ui,
+    (name, prepared): (&str, &Prepared),
+    field: Rect,
+    screen: &mut ScanView,
+) {
+    let theme = theme_of(ui.ctx());
+    let inside = Rect::from_min_max(field.min + vec2(1.0, 28.0), field.max - vec2(1.0, 28.0));
+    let size = (inside.width() as u32, inside.height() as u32);
+    let camera = super::places::picture::whole_camera(prepared, size);
+    let mut points = view3d::Points::new(&prepared.blocks, crate::scan_view::metal(theme));
+    points.paint.own_share = if prepared.blocks.has_colours() {
+        1.0
+    } else {
+        0.0
+    };
+    let mut scene = view3d::Scene::default();
+    scene
+        .objects
+        .push(view3d::Object::new(view3d::Shape::Points(points)));
+    let key = super::answer::key_of(&["bring in", name, &prepared.hash]);
+    screen.show(ui, inside, camera, &scene, key);
+    let id = ui.scope_id().with("scan brought in");
+    let response = ui.interact(inside, id, Sense::hover());
+    response.widget_info(|| {
+        let says = format!("Picture of {name}, {} points", prepared.blocks.len());
+        WidgetInfo::labeled(Role::Image, true, says)
+    });
+    let at = field.min + vec2(space::INSIDE as f32, 15.0);
+    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
+    let says = format!("{name} from its broad side");
+    let says = report::sheet::cut(&says, room, CAPTION_HEAD.0, CAPTION_HEAD.1);
+    words_at(ui, at, Align2::LEFT_CENTER, &says, CAPTION_HEAD, Ink::Ink2);
+    // The longest round length that takes at most a third of the width.
+    let widest = f64::from(field.width()) / 3.0 * camera.mm_per_px;
+    let bar_mm = [2000.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0]
+        .into_iter()
+        .find(|mm| *mm <= widest);
+    let Some(bar_mm) = bar_mm else { return };
+    let long = (bar_mm / camera.mm_per_px) as f32;
+    let y = field.max.y - 14.0;
+    let x = field.min.x + space::INSIDE as f32;
+    let ink = Stroke::new(2.0, colour(theme, Ink::Ink2));
+    ui.painter()
+        .line_segment([pos2(x, y), pos2(x + long, y)], ink);
+    let at = pos2(x + long + 8.0, y);
+    let says = if bar_mm < 1000.0 {
+        format!("{bar_mm:.0} mm")
+    } else {
+        format!("{:.0} m", bar_mm / 1000.0)
+    };
+    words_at(ui, at, Align2::LEFT_CENTER, &says, CAPTION, Ink::Ink2);
 }
 
 /// A field with its own layout, scrolled where it does not fit.

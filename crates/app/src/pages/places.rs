@@ -4,7 +4,7 @@ mod boxes;
 mod list;
 mod looping;
 mod naming;
-mod picture;
+pub(crate) mod picture;
 
 use egui::{Align2, Id, Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{Opening, OpeningId, Prepared, Relation, ScanId, Side};

@@ -63,7 +63,7 @@ fn a_part_is_put_on_the_plan_and_taken_off() {
     control(&mut harness, Key::L);
     press(&mut harness, Role::RadioButton, "Doors");
     press(&mut harness, Role::RadioButton, "Side");
-    assert_eq!(place(&harness), Some([0.45, 1.0]));
+    assert_eq!(place(&harness), Some([0.5, 1.0]));
     press(&mut harness, Role::Button, "Off the plan");
     assert_eq!(place(&harness), None);
     harness.key_press(Key::Escape);

@@ -116,7 +116,36 @@ fn on_plan(
         } else {
             y + 10.0
         };
-        let label_top = wanted.max(free);
+        // A little lower where its words would lie below the marks of another part.
+        let halves = [
+            text_width(pair.title(), size::BODY, weight::SEMI_BOLD) / 2.0,
+            text_width(&state_of(pair), size::CAPTION, weight::REGULAR) / 2.0,
+        ];
+        let covered = |label_top: f64| -> f64 {
+            let lines = [[4.0, 18.0], [20.0, 34.0]].map(|l| l.map(|v| label_top + v));
+            let others = order
+                .iter()
+                .filter(|(p, _)| p.measured.id != pair.measured.id);
+            others
+                .map(|(other, [along, aside])| {
+                    let mark = top + along * tall;
+                    let alone = other.measured.sides[0] == Side::Centre;
+                    let reach = if alone { 0.0 } else { aside * half };
+                    let over = |k: usize| {
+                        let [from, to] = lines[k];
+                        let high = (to.min(mark + 9.0) - from.max(mark - 9.0)).max(0.0);
+                        high * (halves[k] - (reach - 9.0)).clamp(0.0, 18.0)
+                    };
+                    over(0) + over(1)
+                })
+                .sum()
+        };
+        let from = wanted.max(free);
+        let cost = |dy: f64| covered(from + dy) + 3.0 * dy;
+        let label_top = (0..=10)
+            .map(|k| 4.0 * f64::from(k))
+            .min_by(|a, b| cost(*a).total_cmp(&cost(*b)))
+            .map_or(from, |dy| from + dy);
         free = label_top + 37.0;
         let ground = if is_chosen { Ink::Ink } else { Ink::Sheet };
         sheet.rect(

@@ -216,6 +216,11 @@ fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u3
             ..camera
         };
     }
+    whole_camera(prepared, size)
+}
+
+/// Looks at a whole scan along its thinnest direction.
+pub(crate) fn whole_camera(prepared: &Prepared, size: (u32, u32)) -> Camera {
     let bounds = prepared.blocks.bounds();
     let along = broad_side(prepared).unwrap_or_else(Vector::z);
     let up = if along.z.abs() > 0.9 * along.norm() {
