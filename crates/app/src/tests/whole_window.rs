@@ -135,10 +135,11 @@ fn a_pasted_table_becomes_a_scan() {
     settle(&mut harness);
     harness.state_mut().ask(Act::Go(Step::BringIn));
     harness.run_steps(3);
-    let rows: String = (0..400)
-        .map(|k| format!("{} {} {}\n", k % 20, k / 20, 0.01 * f64::from(k % 7)))
+    let rows: Vec<String> = (0..400)
+        .map(|k| format!("{} {} {}", k % 20, k / 20, 0.01 * f64::from(k % 7)))
         .collect();
-    harness.event(egui::Event::Paste(format!("x y z\n{rows}")));
+    let table = format!("x y z\n{}\n", rows.join("\n"));
+    harness.event(egui::Event::Paste(table));
     harness.run_steps(3);
     settle(&mut harness);
     let job = harness.state().editor().unwrap().document().job().clone();
