@@ -44,7 +44,9 @@ pub fn plan_field(
     let rows = in_row.len() as f64 * row;
     // Names of parts at the nose stand above it.
     let top = base + if on_body.is_empty() { 12.0 } else { 60.0 };
-    let body_height = (height - legend - top - rows - 12.0).min((width - 44.0) * SLENDER);
+    // Without them the sides are named beside it.
+    let beside = if on_body.is_empty() { 72.0 } else { 44.0 };
+    let body_height = (height - legend - top - rows - 12.0).min((width - beside) * SLENDER);
     let mut y = top;
     if body_height > 120.0 {
         body(&mut sheet, [width / 2.0, top], body_height);
