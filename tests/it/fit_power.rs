@@ -163,6 +163,7 @@ fn part(fasteners: Vec<Fastener>) -> Part {
         load_bearing: false,
         must_not_mirror: vec![],
         seen_together: true,
+        place: None,
         note: String::new(),
     }
 }

@@ -42,6 +42,59 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     paint_field(ui, field);
 }
 
+/// How far along the body, and how far aside, in words.
+const ALONG: [(&str, f64); 6] = [
+    ("Nose", 0.0),
+    ("Front", 0.12),
+    ("Cowl", 0.33),
+    ("Doors", 0.5),
+    ("Rear", 0.75),
+    ("Tail", 0.98),
+];
+const ASIDE: [(&str, f64); 4] = [
+    ("Middle", 0.0),
+    ("Inner", 0.35),
+    ("Outer", 0.7),
+    ("Side", 1.0),
+];
+
+/// Where on the coach a part sits, in words that can be pressed.
+pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>) {
+    let parts = &shown.document().job().choices.parts;
+    let Some(part) = parts.iter().find(|p| p.id == *id) else {
+        return;
+    };
+    let head = format!("Where on the coach {} sits", part.name);
+    let letter = (size::HEAD, weight::SEMI_BOLD);
+    controls::paragraph(ui, &head, letter, Ink::Ink);
+    let says = "For the plan only: no figure hangs on it. Parts without a place stand in a row below the body.";
+    controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink2);
+    let nearest = |all: &[(&str, f64)], v: f64| {
+        (0..all.len()).min_by(|a, b| (all[*a].1 - v).abs().total_cmp(&(all[*b].1 - v).abs()))
+    };
+    let now = part.place;
+    let mut go = |to: Option<[f64; 2]>| {
+        let change = editor::PartChange::Place(to);
+        asks.push(Act::Do(editor::Command::part(id.clone(), change)));
+    };
+    let caption = (size::CAPTION, weight::SEMI_BOLD);
+    controls::paragraph(ui, "Along the body", caption, Ink::Ink2);
+    let at = now.and_then(|p| nearest(&ALONG, p[0]));
+    if let Some(i) = controls::one_of(ui, &ALONG.map(|a| a.0), at) {
+        go(Some([ALONG[i].1, now.map_or(0.7, |p| p[1])]));
+    }
+    controls::paragraph(ui, "From the middle", caption, Ink::Ink2);
+    let at = now.and_then(|p| nearest(&ASIDE, p[1]));
+    if let Some(i) = controls::one_of(ui, &ASIDE.map(|a| a.0), at) {
+        go(Some([now.map_or(0.12, |p| p[0]), ASIDE[i].1]));
+    }
+    ui.add_space(report::theme::space::GAP as f32);
+    if now.is_some() && controls::button(ui, "Off the plan", controls::Weight::Plain, "").clicked()
+    {
+        go(None);
+    }
+}
+
 /// Height of the slip with a sentence of the worked example.
 const SLIP: f32 = 168.0;
 

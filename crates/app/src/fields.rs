@@ -130,10 +130,10 @@ impl AnswerFields {
         );
         let mut unfolded = None;
         if strip == Some(true) {
-            // Where there is no room for both, the strip takes the place of the choices' neighbour: the book shrinks.
-            let height = 210.0_f32.min(book.height() * 0.5);
-            let strip = Rect::from_min_max(pos2(book.min.x, book.max.y - height), book.max);
-            book.max.y = strip.min.y;
+            // There is no room for both: the strip takes the place of the pages, the ladder stays.
+            let ladder = 348.0_f32.min(book.width() * 0.4);
+            let strip = Rect::from_min_max(book.min, pos2(book.max.x - ladder, book.max.y));
+            book.min.x = strip.max.x;
             unfolded = Some(strip);
         }
         Self {
@@ -178,7 +178,12 @@ pub fn paint_border(ui: &Ui, all: Rect, sheet: Rect) {
 
 /// The edge of the sheet once more, over the lines of the fields.
 pub fn paint_edge(ui: &Ui, sheet: Rect) {
-    let edge = Stroke::new(line::SHEET as f32, colour(theme_of(ui.ctx()), Ink::Rule));
+    let theme = theme_of(ui.ctx());
+    // Lines of fields lie half outside; beyond the sheet there is nothing but the centring marks.
+    let beyond = Stroke::new(line::FIELD as f32, colour(theme, Ink::Margin));
+    ui.painter()
+        .rect_stroke(sheet, 0.0, beyond, StrokeKind::Outside);
+    let edge = Stroke::new(line::SHEET as f32, colour(theme, Ink::Rule));
     ui.painter()
         .rect_stroke(sheet, 0.0, edge, StrokeKind::Inside);
 }

@@ -176,7 +176,10 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                 .filter(|s| document.scan_state(&s.id) == ScanState::Ready)
                 .count();
             let coming = document.incoming().len() + job.scans.len() - ready;
-            if job.scans.is_empty() && coming == 0 {
+            if job.scans.is_empty() && coming == 0 && !job.hand.is_empty() {
+                let tables = job.hand.len();
+                (Far::Done, plural(tables, "table by hand", "tables by hand"))
+            } else if job.scans.is_empty() && coming == 0 {
                 (Far::NotYet, "no scan yet".to_owned())
             } else if coming > 0 {
                 (Far::Doubt, format!("{ready} of {} read", ready + coming))
@@ -196,7 +199,10 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                         within.all(|o| o.side == Side::NotSaid)
                     })
                     .count();
-                let scans = plural(ready, "scan", "scans");
+                let mut scans = plural(ready, "scan", "scans");
+                if !job.hand.is_empty() {
+                    scans = format!("{scans}, {} by hand", job.hand.len());
+                }
                 if asked > 0 {
                     (Far::Doubt, format!("{scans}, {asked} unit to say"))
                 } else if sides > 0 {
@@ -211,7 +217,7 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                 .openings
                 .iter()
                 .map(|o| {
-                    usize::from(o.edge.is_some())
+                    usize::from(o.edge.is_some() || job.hand_of(o).is_some())
                         + o.faces.len()
                         + o.junctions.len()
                         + o.holes.len()

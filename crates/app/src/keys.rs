@@ -83,6 +83,11 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::Strip,
     },
     Named {
+        name: "Place the part on the plan",
+        key: "Ctrl L",
+        act: || Act::AskPlace,
+    },
+    Named {
         name: "Undo",
         key: "Ctrl Z",
         act: || Act::Undo,
@@ -108,6 +113,16 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::NewJob,
     },
     Named {
+        name: "Begin by hand, without a scan",
+        key: "Ctrl B",
+        act: || Act::BeginByHand,
+    },
+    Named {
+        name: "Print the field sheet",
+        key: "",
+        act: || Act::PrintFieldSheet,
+    },
+    Named {
         name: "Open the coach",
         key: "Ctrl D",
         act: || Act::OpenCoach,
@@ -116,6 +131,16 @@ pub const COMMANDS: &[Named] = &[
         name: "Paper or slate",
         key: "Ctrl T",
         act: || Act::OtherTheme,
+    },
+    Named {
+        name: "Millimetres or inches",
+        key: "Ctrl U",
+        act: || Act::OtherUnit,
+    },
+    Named {
+        name: "Decimal dot or comma",
+        key: "",
+        act: || Act::OtherDecimal,
     },
     Named {
         name: "Larger type",
@@ -152,6 +177,9 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
         Act::Panel(Some(Panel::OpenFile(String::new()))),
     );
     key(ctrl, Key::N, Act::NewJob);
+    key(ctrl, Key::B, Act::BeginByHand);
+    key(ctrl, Key::L, Act::AskPlace);
+    key(ctrl, Key::U, Act::OtherUnit);
     key(ctrl, Key::D, Act::OpenCoach);
     key(ctrl, Key::P, Act::Print);
     key(ctrl, Key::T, Act::OtherTheme);

@@ -101,7 +101,7 @@ fn set_style(style: &mut egui::Style, theme: Theme) {
     v.warn_fg_color = of(Ink::NotProven);
     v.error_fg_color = of(Ink::WillNotFit);
     v.hyperlink_color = of(Ink::Ink);
-    v.selection.bg_fill = of(Ink::LeftTint);
+    v.selection.bg_fill = of(Ink::Hair);
     v.selection.stroke = Stroke::new(1.0, of(Ink::Ink));
     v.text_cursor.stroke = Stroke::new(line::FOCUS as f32, of(Ink::Ink));
     let state = |fill, edge, wide: f64, text| egui::style::WidgetVisuals {

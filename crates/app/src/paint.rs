@@ -3,7 +3,7 @@
 use egui::{Color32, Pos2, Rect, Response, Role, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, pos2};
 use report::Theme;
 use report::sheet::{Anchor, Hit, Item, Sheet};
-use report::theme::Ink;
+use report::theme::{Ink, size};
 
 use crate::look::{colour, font};
 
@@ -12,6 +12,8 @@ use crate::look::{colour, font};
 pub struct Manner {
     /// Its numbers wait for new ones: all ink is faint.
     pub faded: bool,
+    /// It is a sheet in small: text takes the next smaller size of type there is, and stands as a bar where there is none.
+    pub in_small: bool,
 }
 
 /// Paints a sheet with its upper left corner at `at`, clipped to its size. Nothing answers to the pointer.
@@ -52,8 +54,21 @@ pub fn paint_sheet(ui: &Ui, sheet: &Sheet, at: Pos2, theme: Theme, manner: Manne
                 text,
                 ..
             } => {
+                let mut size = *size;
+                if manner.in_small {
+                    let Some(smaller) = next_smaller(size) else {
+                        let fill = ink_of(Ink::Hair);
+                        painter.rect_filled(
+                            bar(place(at), text, (size, *weight), *anchor),
+                            0.0,
+                            fill,
+                        );
+                        continue;
+                    };
+                    size = smaller;
+                }
                 let ink = ink_of(*ink);
-                let galley = painter.layout_no_wrap(text.clone(), font(*size, *weight), ink);
+                let galley = painter.layout_no_wrap(text.clone(), font(size, *weight), ink);
                 let base = galley.rows.first().map_or(0.0, |row| {
                     row.pos.y + row.row.glyphs.first().map_or(row.row.size.y, |g| g.pos.y)
                 });
@@ -67,6 +82,25 @@ pub fn paint_sheet(ui: &Ui, sheet: &Sheet, at: Pos2, theme: Theme, manner: Manne
             }
         }
     }
+}
+
+/// The largest size of type of the sheet that is not larger.
+fn next_smaller(wanted: f64) -> Option<f64> {
+    [size::HEAD, size::BODY, size::CAPTION]
+        .into_iter()
+        .find(|s| *s <= wanted)
+}
+
+/// Where text too small to read stands.
+fn bar(at: Pos2, text: &str, (size, weight): (f64, u16), anchor: Anchor) -> Rect {
+    let wide = report::theme::text_width(text, size, weight) as f32;
+    let left = match anchor {
+        Anchor::Start => 0.0,
+        Anchor::Middle => -wide / 2.0,
+        Anchor::End => -wide,
+    };
+    let high = 0.5 * size as f32;
+    Rect::from_min_size(at + Vec2::new(left, -high), Vec2::new(wide, high))
 }
 
 /// What a sheet answers.

@@ -41,11 +41,15 @@ pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &m
                 (Panel::Choose(id, kind, note), Some(shown)) => {
                     choose(ui, shown, (id, *kind), note, fresh, asks);
                 }
+                (Panel::Place(part), Some(shown)) => crate::around::place(ui, shown, part, asks),
                 (Panel::Find(text, at), _) => find(ui, shown, text, *at, asks),
                 (Panel::OpenFile(text), _) => open_file(ui, text, fresh, asks),
                 (Panel::SaveAs(text), _) => save_as(ui, text, fresh, asks),
                 (Panel::About, _) => about(ui),
-                (Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..), None) => {}
+                (
+                    Panel::Doubts(_) | Panel::Figure(_) | Panel::Choose(..) | Panel::Place(_),
+                    None,
+                ) => {}
             }
             if !matches!(
                 panel,
@@ -291,7 +295,7 @@ fn open_file(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     paragraph(ui, "Open a job or bring in a scan", HEAD, Ink::Ink);
     paragraph(
         ui,
-        "Drop the file on the window, or give its path. Jobs end in .ron; scans in .stl, .ply, .xyz, .csv or .txt.",
+        "Drop the file on the window, or give its path. Jobs end in .ron; scans in .stl, .ply, .obj, .off, .pcd, .e57, .xyz, .pts, .asc, .csv or .txt.",
         BODY,
         Ink::Ink2,
     );
@@ -410,18 +414,39 @@ fn about(ui: &mut Ui) {
                 paragraph(ui, line, BODY, Ink::Ink);
             }
             paragraph(ui, "Keys", CAPTION_HEAD, Ink::Ink2);
-            for command in COMMANDS.iter().filter(|c| !c.key.is_empty()) {
-                paragraph(
-                    ui,
-                    &format!("{}: {}", command.key, command.name),
-                    BODY,
-                    Ink::Ink,
-                );
-            }
+            let keyed: Vec<_> = COMMANDS.iter().filter(|c| !c.key.is_empty()).collect();
+            ui.columns(2, |columns| {
+                let half = keyed.len().div_ceil(2);
+                for (ui, commands) in columns.iter_mut().zip(keyed.chunks(half)) {
+                    ui.spacing_mut().item_spacing.y = space::UNIT as f32;
+                    for command in commands {
+                        keyed_command(ui, command.key, command.name);
+                    }
+                }
+            });
             for line in MORE_KEYS {
                 paragraph(ui, line, BODY, Ink::Ink);
             }
         });
+}
+
+/// A key and what it does, in two columns.
+fn keyed_command(ui: &mut Ui, key: &str, name: &str) {
+    let wide = ui.available_width();
+    let (rect, response) = ui.allocate_exact_size(
+        egui::vec2(wide, space::CAPTION as f32),
+        egui::Sense::hover(),
+    );
+    response.widget_info(|| {
+        egui::WidgetInfo::labeled(egui::Role::Label, true, format!("{key}: {name}"))
+    });
+    let semi_bold = (size::CAPTION, weight::SEMI_BOLD);
+    for (dx, text, letter) in [(0.0, key, semi_bold), (84.0, name, CAPTION)] {
+        let room = f64::from(wide - dx);
+        let text = report::sheet::cut(text, room, letter.0, letter.1);
+        let at = rect.left_center() + egui::vec2(dx, 0.0);
+        crate::controls::words_at(ui, at, egui::Align2::LEFT_CENTER, &text, letter, Ink::Ink);
+    }
 }
 
 const CAUTIONS: [&str; 6] = [
@@ -437,5 +462,5 @@ const MORE_KEYS: [&str; 4] = [
     "Space, held: the left edge on the right page",
     "Up, Down: station by station",
     "Ctrl C: the figure pointed at, with unit, give or take, side and mark; Ctrl Shift C: the table",
-    "While places are named: Enter keeps, Esc skips, + and − grow or shrink a face, N looks at the next proposal, P goes to the picture, where arrows move it (Alt: a little) and Space takes its middle; E, T, F, J, H choose what is named, O shows the colours of the scan, C copies across",
+    "While places are named: Enter keeps, Esc skips, + and − grow or shrink a face, N looks at the next proposal, P goes to the picture, where arrows move it (Alt: a little), Space takes its middle, Tab looks at the next proposal and Shift Tab leaves it; E, T, F, J, H choose what is named, O shows the colours of the scan, C copies across",
 ];

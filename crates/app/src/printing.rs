@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use editor::HandedOver;
-use record::Study;
-use report::sheet::{pdf_bytes, print_pages, printed_pair, true_size};
+use record::{FieldPlan, Study};
+use report::sheet::{Sheet, field_sheets, pdf_bytes, print_pages, printed_pair, true_size};
 use report::{Pair, Theme, pair_sheet};
 
 /// Shows a file.
@@ -32,17 +32,31 @@ impl Printing {
 
     /// Writes the pages of a pair and shows them; what came of it, in words.
     pub fn print(&self, pair: &Pair) -> String {
-        let pages = print_pages(pair);
-        let name: String = pair
-            .measured
-            .id
-            .0
+        self.show(
+            &print_pages(pair),
+            &pair.measured.id.0,
+            pair.title(),
+            "to print, at 100 %",
+        )
+    }
+
+    /// Writes the field sheets of a job and shows them; what came of it, in words.
+    pub fn print_sheets(&self, plans: &[FieldPlan], title: &str) -> String {
+        let pages: Vec<Sheet> = plans.iter().flat_map(|p| field_sheets(p, title)).collect();
+        if pages.is_empty() {
+            return "nothing to print: nothing is compared yet".to_owned();
+        }
+        self.show(&pages, "field sheet", "field sheet", "to print")
+    }
+
+    fn show(&self, pages: &[Sheet], name: &str, title: &str, how: &str) -> String {
+        let name: String = name
             .chars()
             .map(|c| if c.is_alphanumeric() { c } else { '-' })
             .collect();
         let file = self.folder.join(format!("{name}.pdf"));
         let written = std::fs::create_dir_all(&self.folder)
-            .and_then(|()| std::fs::write(&file, pdf_bytes(&pages, pair.title())));
+            .and_then(|()| std::fs::write(&file, pdf_bytes(pages, title)));
         if let Err(error) = written {
             return format!(
                 "nothing to print: {} cannot be written: {error}",
@@ -54,7 +68,7 @@ impl Printing {
             n => format!("{n} pages"),
         };
         match (self.viewer)(&file) {
-            Ok(()) => format!("{count} to print, at 100 %: {}", file.display()),
+            Ok(()) => format!("{count} {how}: {}", file.display()),
             Err(error) => format!(
                 "{count} to print lie in {}; nothing here opens them: {error}",
                 file.display()

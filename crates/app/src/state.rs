@@ -53,6 +53,8 @@ pub enum Panel {
     Figure(report::sheet::Hit),
     /// Why a choice is taken.
     Choose(CompareId, OptionKind, String),
+    /// Where on the coach a part sits.
+    Place(record::PartId),
     /// Commands, parts and stations by name.
     Find(String, usize),
     /// What the program is and is not.
@@ -113,6 +115,8 @@ pub struct ViewState {
     pub scan: Option<ScanId>,
     /// Naming of places.
     pub places: crate::pages::places::Naming,
+    /// Readings being typed.
+    pub entry: crate::pages::by_hand::Entry,
     /// Handing over.
     pub hand_over: crate::pages::hand_over::Handing,
 }
@@ -137,6 +141,7 @@ impl Default for ViewState {
             said: None,
             scan: None,
             places: crate::pages::places::Naming::default(),
+            entry: crate::pages::by_hand::Entry::default(),
             hand_over: crate::pages::hand_over::Handing::default(),
         }
     }
@@ -185,6 +190,12 @@ pub enum Act {
     Find,
     /// Handing over goes on like this.
     Handing(Box<crate::pages::hand_over::Handing>),
+    /// Lengths in millimetres or inches, the other of the two.
+    OtherUnit,
+    /// Decimals behind a dot or a comma, the other of the two.
+    OtherDecimal,
+    /// Where the part on the page sits is asked.
+    AskPlace,
     /// Another page.
     Go(Step),
     /// Another pair.
@@ -219,6 +230,12 @@ pub enum Act {
     OtherTheme,
     /// Type larger (`true`) or smaller.
     Larger(bool),
+    /// Readings by hand begin: a left and a right opening, without a scan.
+    BeginByHand,
+    /// Typing of readings goes on like this.
+    Enter(crate::pages::by_hand::Entering),
+    /// The field sheets are printed.
+    PrintFieldSheet,
     /// Another scan to look at.
     Scan(ScanId),
     /// Files are written.

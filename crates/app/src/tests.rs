@@ -7,7 +7,9 @@ mod pictures;
 mod places;
 mod rules;
 mod start;
+mod taped;
 mod whole_job;
+mod whole_window;
 
 use std::path::PathBuf;
 use std::sync::LazyLock;

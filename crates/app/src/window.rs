@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use editor::{Editor, Event, Refused, Settings};
 use egui::{Key, Ui};
-use record::CompareId;
+use record::{CompareId, LengthDisplay};
 use report::theme::Ink;
 
 use crate::around::{block, plan};
@@ -13,6 +13,7 @@ use crate::fields::{Fields, paint_border, paint_edge};
 use crate::lesson::Lesson;
 use crate::page_keys::{book_keys, copy_keys, start_key};
 use crate::pages;
+use crate::pages::by_hand::{BoxAt, Entering};
 use crate::preferences::Preferences;
 use crate::printing::Printing;
 use crate::scan_view::ScanView;
@@ -341,7 +342,16 @@ impl Window {
             Act::Typed(blank, None) => {
                 self.view.typing.remove(&blank);
             }
-            Act::Scan(scan) => self.view.scan = Some(scan),
+            Act::Scan(scan) => {
+                self.view.scan = Some(scan);
+                self.view.entry = crate::pages::by_hand::Entry::default();
+            }
+            Act::OtherUnit | Act::OtherDecimal => self.show_numbers(&act),
+            Act::AskPlace => self.ask_place(),
+            Act::BeginByHand => self.begin_by_hand(),
+            Act::Enter(Entering::Take(at, command, text)) => self.take_reading(at, &command, text),
+            Act::Enter(how) => self.view.entry.go_on(how),
+            Act::PrintFieldSheet => self.print_field_sheet(),
             Act::Naming(naming) => self.view.places = *naming,
             Act::Handing(handing) => self.view.hand_over = *handing,
             Act::Say(says) => self.view.said = Some(says),
@@ -350,6 +360,70 @@ impl Window {
             Act::EndLesson => self.view.lesson = None,
             other => self.change(other),
         }
+    }
+
+    /// A left and a right opening begin by hand, in the open job or a new one.
+    fn begin_by_hand(&mut self) {
+        if self.open.is_none() {
+            let editor = Editor::new_job(self.settings());
+            self.take(editor, Step::BringIn);
+        }
+        let Some(editor) = &mut self.open else { return };
+        match editor.begin_by_hand() {
+            Ok(table) => {
+                self.edited = true;
+                self.view.step = Step::BringIn;
+                self.view.scan = Some(table);
+                self.view.entry = crate::pages::by_hand::Entry::default();
+                let first = crate::pages::by_hand::BoxAt::default();
+                self.view.entry.go_on(Entering::Focus(Some(first)));
+            }
+            Err(refused) => self.view.said = Some(refused.to_string()),
+        }
+    }
+
+    /// What was typed into a box of a field sheet goes to the editor.
+    fn take_reading(&mut self, at: BoxAt, command: &editor::Command, text: String) {
+        let Some(editor) = &mut self.open else { return };
+        self.edited = true;
+        self.view.entry.refused.remove(&at);
+        if let Err(refused) = editor.apply(command) {
+            let why = [refused.says(), refused.hint().to_owned()];
+            self.view.entry.go_on(Entering::Refused(at, text, why));
+        }
+        self.view.said = None;
+    }
+
+    /// Numbers of the job are shown in the other way.
+    fn show_numbers(&mut self, act: &Act) {
+        let Some(editor) = &self.open else { return };
+        let mut units = editor.document().job().units;
+        if matches!(act, Act::OtherUnit) {
+            units.length = match units.length {
+                LengthDisplay::Millimetre => LengthDisplay::Inch,
+                LengthDisplay::Inch => LengthDisplay::Millimetre,
+            };
+        } else {
+            units.decimal_comma = !units.decimal_comma;
+        }
+        self.change(Act::Do(editor::Command::Show(units)));
+    }
+
+    fn ask_place(&mut self) {
+        let Some(editor) = &self.open else { return };
+        let shown = Shown {
+            editor,
+            view: &self.view,
+        };
+        let part = shown.pair().map(|p| p.measured.part.clone());
+        self.view.panel = part.map(Panel::Place);
+    }
+
+    fn print_field_sheet(&mut self) {
+        let Some(editor) = &self.open else { return };
+        let document = editor.document();
+        let plans = document.field_plans();
+        self.view.said = Some(self.printing.print_sheets(&plans, &document.job().title));
     }
 
     /// What goes to the editor.
@@ -537,7 +611,7 @@ impl Window {
         };
         crate::header::show(ui, shown, &fields, &mut asks);
         match self.view.step {
-            Step::BringIn => pages::bring_in::show(ui, shown, &fields, &mut asks),
+            Step::BringIn => pages::bring_in::show(ui, shown, &fields, &mut self.scan, &mut asks),
             Step::Places => {
                 plan(ui, shown, fields.plan, &mut asks);
                 pages::places::show(ui, shown, &fields, &mut self.scan, &mut asks);

@@ -147,6 +147,17 @@ fn compares() -> Vec<Compare> {
         .collect()
 }
 
+/// Where on the coach a part sits: along from the nose, aside from the middle.
+fn place_of(stem: &str) -> [f64; 2] {
+    match stem {
+        "lamp" => [0.05, 0.72],
+        "grille" => [0.0, 0.0],
+        "marker" => [0.17, 0.84],
+        "vent" => [0.33, 0.62],
+        _ => [0.5, 1.0],
+    }
+}
+
 fn part(n: &no::OpeningNumbers) -> Part {
     Part {
         id: n.part.into(),
@@ -182,6 +193,7 @@ fn part(n: &no::OpeningNumbers) -> Part {
             _ => Vec::new(),
         },
         seen_together: true,
+        place: Some(place_of(n.stem)),
         note: String::new(),
     }
 }

@@ -5,10 +5,12 @@ use std::path::PathBuf;
 use geom::{Point, Vector};
 use record::{
     Car, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick, Fastener, Finish, Fixing,
-    Gasket, HoleId, HoleKind, HolePick, Job, JunctionId, JunctionPick, LengthUnit, Mounting,
-    Opening, OpeningId, OptionKind, Part, PartId, Region, Relation, ScanId, ScanRef, Side, Slot,
-    Stations, Surface, Through, UnitSource, Visit, VisitId,
+    Gasket, HandTable, HoleId, HoleKind, HolePick, Job, JunctionId, JunctionPick, LengthUnit,
+    Mounting, Opening, OpeningId, OptionKind, Part, PartId, Region, Relation, ScanId, ScanRef,
+    Side, Slot, Stations, Surface, Through, UnitSource, Visit, VisitId,
 };
+
+use crate::by_hand::HandBox;
 
 /// A change of the job. Lengths mm, angles degrees, places and directions in the axes of the scan.
 ///
@@ -48,6 +50,17 @@ pub enum Command {
         scan: ScanId,
         /// How.
         change: ScanChange,
+    },
+    /// Adds a table of readings by hand.
+    AddHand(Box<HandTable>),
+    /// Removes a hand table with the openings measured in it.
+    RemoveHand(ScanId),
+    /// Changes a hand table.
+    Hand {
+        /// Which.
+        table: ScanId,
+        /// How.
+        change: HandChange,
     },
     /// Adds an opening.
     AddOpening(Box<Opening>),
@@ -174,6 +187,25 @@ pub enum ScanChange {
     },
     /// Whether only the largest connected piece is used.
     LargestPieceOnly(bool),
+    /// Free words.
+    Note(String),
+}
+
+/// A change of a table of readings by hand. Its rows stand in the job from the first reading typed on: a file they came from
+/// stays as it was, and taking the reading back names it again.
+#[derive(Clone, Debug, PartialEq)]
+pub enum HandChange {
+    /// What stands in a box of the field sheet.
+    Reading {
+        /// Whose.
+        opening: OpeningId,
+        /// Which box.
+        of: HandBox,
+        /// As it was written: "412,5", "3/16 in", "3' 4 1/2\"", "89° 15'". Blank: not measured.
+        written: String,
+    },
+    /// Whether all points lie in one plane.
+    Flat(bool),
     /// Free words.
     Note(String),
 }
@@ -337,6 +369,8 @@ pub enum PartChange {
     MustNotMirror(Vec<String>),
     /// Whether the pair is seen together.
     SeenTogether(bool),
+    /// Where on the body it sits: shares of the length from the nose and of the half width from the middle.
+    Place(Option<[f64; 2]>),
     /// Free words.
     Note(String),
 }

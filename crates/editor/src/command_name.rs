@@ -5,8 +5,8 @@ use record::{
 };
 
 use crate::command::{
-    Command, CompareChange, FaceChange, FastenerChange, HoleChange, JunctionChange, OpeningChange,
-    PartChange, ScanChange, VisitChange,
+    Command, CompareChange, FaceChange, FastenerChange, HandChange, HoleChange, JunctionChange,
+    OpeningChange, PartChange, ScanChange, VisitChange,
 };
 
 pub(crate) fn name(command: &Command, job: &Job) -> String {
@@ -23,6 +23,9 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::AddScan(scan) => format!("bring in {}", scan.id),
         Command::RemoveScan(id) => format!("delete scan {id}"),
         Command::Scan { scan, change } => scan_change(&scan.0, change),
+        Command::AddHand(table) => format!("add table {}", table.id),
+        Command::RemoveHand(id) => format!("delete table {id}"),
+        Command::Hand { table, change } => hand_change(job, &table.0, change),
         Command::AddOpening(opening) => format!("add {}", opening.id),
         Command::RemoveOpening(id) => format!("delete {id}"),
         Command::Opening { opening, change } => opening_change(job, opening, change),
@@ -153,6 +156,27 @@ fn scan_change(scan: &str, change: &ScanChange) -> String {
     }
 }
 
+fn hand_change(job: &Job, table: &str, change: &HandChange) -> String {
+    match change {
+        HandChange::Reading {
+            opening,
+            of,
+            written,
+        } => {
+            let o = job.openings.iter().find(|o| o.id == *opening);
+            let whose = o.map_or(table, |o| match o.side {
+                Side::Left | Side::Right => side_word(o.side),
+                Side::Centre | Side::NotSaid => &o.name,
+            });
+            let written = written.trim();
+            let what = if written.is_empty() { "blank" } else { written };
+            format!("{whose}, {}: {what}", of.says())
+        }
+        HandChange::Flat(on) => format!("{table} lies in one plane: {}", yes_no(*on)),
+        HandChange::Note(_) => format!("note of {table}"),
+    }
+}
+
 fn opening_change(job: &Job, id: &OpeningId, change: &OpeningChange) -> String {
     let set = |what: &str, is: bool| {
         if is {
@@ -264,6 +288,8 @@ fn part_change(change: &PartChange) -> String {
         PartChange::LoadBearing(on) => format!("carries load: {}", yes_no(*on)),
         PartChange::MustNotMirror(_) => "what must not be mirrored".to_owned(),
         PartChange::SeenTogether(on) => format!("seen together: {}", yes_no(*on)),
+        PartChange::Place(Some(_)) => "place on the coach".to_owned(),
+        PartChange::Place(None) => "off the plan".to_owned(),
         PartChange::Note(_) => "note".to_owned(),
     }
 }

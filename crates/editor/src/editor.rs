@@ -1,6 +1,7 @@
 //! The open job and the lanes that work for it.
 
 mod bring_in;
+mod by_hand;
 mod faces;
 mod figures;
 mod open_save;

@@ -2,7 +2,7 @@
 
 use std::mem::discriminant;
 
-use crate::command::{Command, OpeningChange, PartChange};
+use crate::command::{Command, HandChange, OpeningChange, PartChange};
 
 /// Everything about a command but the value it gives.
 pub(crate) fn key(command: &Command) -> String {
@@ -25,6 +25,11 @@ pub(crate) fn key(command: &Command) -> String {
             };
             format!("{kind:?} {opening} {inner}")
         }
+        Command::Hand {
+            table,
+            change: HandChange::Reading { opening, of, .. },
+        } => format!("{kind:?} {table} {opening} {of:?}"),
+        Command::Hand { table, change } => format!("{kind:?} {table} {:?}", discriminant(change)),
         Command::Compare { compare, change } => {
             format!("{kind:?} {compare} {:?}", discriminant(change))
         }

@@ -36,6 +36,7 @@
 //! No pixel, no window and no clock that decides a result is in here; the clock only says when progress is told.
 
 mod apply;
+mod by_hand;
 mod command;
 mod command_name;
 mod document;
@@ -52,9 +53,10 @@ mod refused;
 mod tags;
 mod wanted;
 
+pub use by_hand::{HandBox, HandForm, HandSide};
 pub use command::{
-    Command, CompareChange, FaceChange, FastenerChange, HoleChange, JunctionChange, OpeningChange,
-    PartChange, ScanChange, VisitChange,
+    Command, CompareChange, FaceChange, FastenerChange, HandChange, HoleChange, JunctionChange,
+    OpeningChange, PartChange, ScanChange, VisitChange,
 };
 pub use document::{Document, ScanState, UnitQuestion};
 pub use editor::{DRAWS, Editor, NotOpened, NotSaved, Settings};

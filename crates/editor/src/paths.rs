@@ -1,4 +1,4 @@
-//! Paths of scans: full while a job is open, as seen from the job file where it is written.
+//! Paths of scans and hand tables: full while a job is open, as seen from the job file where it is written.
 
 use std::path::Path;
 
@@ -9,6 +9,9 @@ pub(crate) fn full(mut job: Job, folder: Option<&Path>) -> Job {
     if let Some(folder) = folder {
         for s in &mut job.scans {
             s.path = folder.join(&s.path);
+        }
+        for path in job.hand.iter_mut().filter_map(|h| h.path.as_mut()) {
+            *path = folder.join(&*path);
         }
     }
     job
@@ -21,6 +24,11 @@ pub(crate) fn from_folder(job: &Job, folder: Option<&Path>) -> Job {
         for s in &mut job.scans {
             if let Ok(below) = s.path.strip_prefix(folder) {
                 s.path = below.to_owned();
+            }
+        }
+        for path in job.hand.iter_mut().filter_map(|h| h.path.as_mut()) {
+            if let Ok(below) = path.strip_prefix(folder) {
+                *path = below.to_owned();
             }
         }
     }

@@ -25,6 +25,13 @@ pub enum Refused {
     NothingToUndo,
     /// There is no command to do again.
     NothingToRedo,
+    /// What was typed, or a table, cannot be read.
+    NotRead {
+        /// What is wrong, as a main clause without a full stop.
+        says: String,
+        /// What to do.
+        hint: String,
+    },
     /// What is asked for rests on something that was not measured.
     NotMeasured {
         /// What is missing, as a main clause without a full stop.
@@ -45,7 +52,7 @@ impl Refused {
             Self::Wrong(problem) => format!("{problem}."),
             Self::NothingToUndo => "There is nothing to take back.".to_owned(),
             Self::NothingToRedo => "There is nothing to do again.".to_owned(),
-            Self::NotMeasured { says, .. } => format!("{says}."),
+            Self::NotRead { says, .. } | Self::NotMeasured { says, .. } => format!("{says}."),
         }
     }
 
@@ -56,7 +63,7 @@ impl Refused {
             Self::NameTaken { .. } => "Choose another name.",
             Self::Wrong(problem) => &problem.hint,
             Self::NothingToUndo | Self::NothingToRedo => "",
-            Self::NotMeasured { hint, .. } => hint,
+            Self::NotRead { hint, .. } | Self::NotMeasured { hint, .. } => hint,
         }
     }
 }

@@ -66,6 +66,19 @@ impl Tags {
     /// is not there.
     pub fn of(job: &Job, keys: &BTreeMap<ScanId, String>) -> Self {
         let mut tags = Self::default();
+        // A hand table is there as soon as it is in the job; repeats of one speak for the others of its visit.
+        let mut keys = keys.clone();
+        for table in &job.hand {
+            let visit = job.hand.iter().filter(|t| t.visit == table.visit);
+            let rows: Vec<_> = visit
+                .map(|t| (t.id == table.id, t.flat, &t.readings, &t.instruments))
+                .collect();
+            keys.insert(
+                table.id.clone(),
+                format!("{:?}", hash((rows, &table.unread))),
+            );
+        }
+        let keys = &keys;
         let mut noise: BTreeMap<&VisitId, Hash> = BTreeMap::new();
         for visit in &job.visits {
             let picks: Vec<_> = openings_of(job, &visit.id)

@@ -41,7 +41,7 @@ impl Document {
     pub fn wanted(&self) -> Vec<Wanted> {
         let job = self.job();
         let mut out = Vec::new();
-        if job.scans.is_empty() && self.incoming().is_empty() {
+        if job.scans.is_empty() && job.hand.is_empty() && self.incoming().is_empty() {
             out.push(Wanted::Scan);
         }
         for s in &job.scans {
@@ -64,7 +64,9 @@ impl Document {
             if o.side == Side::NotSaid {
                 out.push(Wanted::Side(o.id.clone()));
             }
-            if o.edge.is_none() && o.faces.is_empty() {
+            if job.hand_of(o).is_some() {
+                // Its edge and its top are rows of the table.
+            } else if o.edge.is_none() && o.faces.is_empty() {
                 out.push(Wanted::EdgeOrFace(o.id.clone()));
             } else if o.top.is_none() {
                 out.push(Wanted::Top(o.id.clone()));

@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 
 use record::Job;
 
-use crate::{Error, atomic_write, job_from_str, job_to_string};
+use crate::{Error, atomic_write, job_from_str, job_to_string_with_tables};
 
 const HEAD: &[u8; 8] = b"unmirrJ1";
 /// A job is kilobytes; a longer entry is no entry.
@@ -166,7 +166,7 @@ impl JournalWriter {
     fn write(&mut self, mut bytes: Vec<u8>, new: &[JournalEntry]) -> Result<(), Error> {
         let mut last = self.last.clone();
         for entry in new {
-            let text = job_to_string(&entry.job).map_err(|e| e.in_file(&self.path))?;
+            let text = job_to_string_with_tables(&entry.job).map_err(|e| e.in_file(&self.path))?;
             bytes.extend(frame(entry, last.as_bytes(), text.as_bytes()));
             last = text;
         }

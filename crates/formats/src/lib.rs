@@ -48,8 +48,8 @@ pub use atomic_save::{atomic_save, atomic_write};
 pub use error::Error;
 pub use handed_over::{HandOver, HandOverLog, HandedFile, read_hand_overs, write_hand_overs};
 pub use job_file::{
-    Problem, check_job, job_from_str, job_hash, job_to_string, read_job, starter_job_to_string,
-    write_job, write_starter_job,
+    Problem, check_job, job_from_str, job_hash, job_to_string, job_to_string_with_tables, read_job,
+    starter_job_to_string, write_job, write_starter_job,
 };
 pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
 pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
@@ -58,7 +58,9 @@ pub use outputs::{
     write_outputs,
 };
 pub use read_dxf::{DxfShapes, read_dxf};
-pub use read_hand::{blank_hand_table, hand_from_str, read_hand};
+pub use read_hand::{
+    blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, is_hand_table, read_hand,
+};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

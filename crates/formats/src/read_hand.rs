@@ -9,6 +9,8 @@ use crate::hand_number::{angle, length};
 
 /// A table is typed: more than this is another kind of file.
 const LARGEST: u64 = 4 << 20;
+/// So many lines of a table are told apart.
+const FARTHEST: usize = 100_000;
 /// So many wrong rows are named.
 const NAMED: usize = 5;
 /// The heads of the columns, in the order in which tables are written.
@@ -50,6 +52,29 @@ pub fn read_hand(path: &Path) -> Result<Vec<HandReading>, Error> {
     read().map_err(|e| e.in_file(path))
 }
 
+/// Whether a file is a hand table by the heads in its first line; only its beginning is read.
+pub fn is_hand_table(path: &Path) -> bool {
+    use std::io::Read;
+    let mut bytes = Vec::new();
+    let read = std::fs::File::open(path).and_then(|f| f.take(4096).read_to_end(&mut bytes));
+    if read.is_err() {
+        return false;
+    }
+    let text = String::from_utf8_lossy(&bytes);
+    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let first = text
+        .lines()
+        .find(|l| !l.trim().is_empty() && !l.starts_with('#'));
+    let heads: Vec<String> = first
+        .unwrap_or("")
+        .split([';', '\t', ','])
+        .map(|h| h.trim().trim_matches('"').to_lowercase())
+        .collect();
+    ["kind", "from", "value"]
+        .iter()
+        .all(|wanted| heads.iter().any(|h| h == wanted))
+}
+
 /// Reads a hand table from its text; as [`read_hand`], without the path.
 ///
 /// # Errors
@@ -87,7 +112,7 @@ pub fn hand_from_str(text: &str) -> Result<Vec<HandReading>, Error> {
                 .at_line(line)
                 .hinting("close every double quote")
         })?;
-        let line = row.position().map_or(0, csv::Position::line);
+        let line = row.position().map_or(0, |p| line_of(text, p));
         let field = |k: usize| column[k].and_then(|c| row.get(c)).unwrap_or("").trim();
         if (0..COLUMNS.len()).all(|k| field(k).is_empty()) {
             continue;
@@ -114,6 +139,15 @@ pub fn hand_from_str(text: &str) -> Result<Vec<HandReading>, Error> {
     Err(Error::malformed(says)
         .at_line(line)
         .hinting("correct the row; leave the value blank if it was not measured"))
+}
+
+/// The line of a row: remarks and blank lines before it count with it where it was looked for.
+fn line_of(text: &str, at: &csv::Position) -> u64 {
+    let rest = text.get(at.byte() as usize..).unwrap_or("");
+    let before = rest
+        .lines()
+        .take_while(|l| l.trim().is_empty() || l.starts_with('#'));
+    at.line() + before.count() as u64
 }
 
 fn columns_of(heads: &csv::StringRecord) -> Result<Vec<Option<usize>>, Error> {
@@ -208,6 +242,7 @@ fn reading<'t>(field: &dyn Fn(usize) -> &'t str, line: u32) -> Result<Option<Han
             value_of(text, unit, kind).map(Some)
         }
     };
+    let written = with_unit(written, value, unit, kind);
     let give_or_take = own("give_or_take")?;
     if give_or_take.is_some_and(|g| g <= 0.0) {
         return Err(
@@ -233,7 +268,7 @@ fn reading<'t>(field: &dyn Fn(usize) -> &'t str, line: u32) -> Result<Option<Han
         operator: at("operator").to_owned(),
         station: at("station").to_owned(),
         pointers_mm,
-        written: written.to_owned(),
+        written,
         line,
         note: at("note").to_owned(),
     }))
@@ -256,6 +291,51 @@ fn unit_of(text: &str, kind: HandKind) -> Result<Option<LengthUnit>, String> {
     found
         .map(Some)
         .ok_or_else(|| format!("expected mm, cm, m, in or ft as a unit, found \"{text}\""))
+}
+
+/// What was written, with the unit its column says in it, so that it means the same by itself.
+fn with_unit(written: &str, value: f64, unit: Option<LengthUnit>, kind: HandKind) -> String {
+    let means = |text: &str| value_of(text, None, kind).is_ok_and(|v| v == value);
+    if kind.is_word() || means(written) {
+        return written.to_owned();
+    }
+    let said = unit.map(|u| match u {
+        LengthUnit::Inch => format!("{written}\""),
+        u => format!("{written} {}", u.word()),
+    });
+    said.filter(|s| means(s))
+        .unwrap_or_else(|| format!("{value}"))
+}
+
+/// Reads one value as it is written on a field sheet: a length in mm, an angle in degrees. `unit` is that of a bare number;
+/// `None`: mm, and a fraction must say its own.
+///
+/// # Errors
+/// With what was expected and a remedy.
+pub fn hand_value(text: &str, unit: Option<LengthUnit>, kind: HandKind) -> Result<f64, Error> {
+    let own = length(text).ok().and_then(|w| w.unit);
+    let unit = if kind.is_angle() || own.is_some() {
+        None
+    } else {
+        unit
+    };
+    value_of(text, unit, kind).map_err(|says| {
+        Error::malformed(says).hinting("correct the box; leave it blank if it was not measured")
+    })
+}
+
+/// A value as it is kept: what was written, with its unit in it unless that is mm or degrees.
+///
+/// # Errors
+/// As [`hand_value`].
+pub fn hand_written(
+    text: &str,
+    unit: Option<LengthUnit>,
+    kind: HandKind,
+) -> Result<(f64, String), Error> {
+    let text = text.trim();
+    let value = hand_value(text, unit, kind)?;
+    Ok((value, with_unit(text, value, unit, kind)))
 }
 
 /// A value in mm or degrees.
@@ -290,12 +370,16 @@ pub(crate) fn fill(job: &mut Job, folder: &Path) {
         let path = folder.join(path);
         match read_hand(&path).and_then(|r| Ok((r, crate::file_hash(&path, &|| true)?))) {
             Ok((readings, hash)) => (table.readings, table.hash) = (readings, hash),
-            Err(e) => table.unread = Some([e.to_string(), e.hint().to_owned()]),
+            Err(e) => {
+                table.readings.clear();
+                table.unread = Some([e.to_string(), e.hint().to_owned()]);
+            }
         }
     }
 }
 
-/// The rows of a hand table, heads first, as they stand in a job: lengths in mm, angles in degrees.
+/// The rows of a hand table, heads first, as they stand in a job: as they were written, else lengths in mm, angles in
+/// degrees.
 ///
 /// # Errors
 /// Never in practice: rows are written to memory.
@@ -307,18 +391,29 @@ pub(crate) fn hand_rows(readings: &[HandReading]) -> Result<Vec<String>, Error> 
     out.write_record(COLUMNS).map_err(failed)?;
     for r in readings {
         let number = |v: Option<f64>| v.map_or_else(String::new, |v| format!("{v}"));
-        let unit = if r.kind.is_angle() { "deg" } else { "mm" };
+        let as_written =
+            !r.written.is_empty() && value_of(&r.written, None, r.kind).is_ok_and(|v| v == r.value);
+        let (value, unit) = if r.kind.is_word() {
+            (String::new(), "")
+        } else if as_written {
+            let own = !r.kind.is_angle() && length(&r.written).is_ok_and(|w| w.unit.is_some());
+            let unit = match (own, r.kind.is_angle()) {
+                (true, _) => "",
+                (false, true) => "deg",
+                (false, false) => "mm",
+            };
+            (r.written.clone(), unit)
+        } else {
+            let unit = if r.kind.is_angle() { "deg" } else { "mm" };
+            (number(r.value.is_finite().then_some(r.value)), unit)
+        };
         out.write_record([
             r.opening.clone(),
             r.kind.word().to_owned(),
             r.from.join(" "),
             r.to.join(" "),
-            number((!r.kind.is_word() && r.value.is_finite()).then_some(r.value)),
-            if r.kind.is_word() {
-                String::new()
-            } else {
-                unit.to_owned()
-            },
+            value,
+            unit.to_owned(),
             number(r.give_or_take),
             r.instrument.clone(),
             r.operator.clone(),
@@ -338,12 +433,58 @@ pub(crate) fn hand_rows(readings: &[HandReading]) -> Result<Vec<String>, Error> 
         .collect())
 }
 
-/// The empty table that goes with a field sheet: its rows in the same order, values blank, to be filled in.
+/// As [`hand_rows`], each row at the line it says it is on: between them stand empty remarks.
 ///
 /// # Errors
-/// Never in practice: rows are written to memory.
-pub fn blank_hand_table(plan: &FieldPlan) -> Result<String, Error> {
-    let row = |kind: HandKind, from: Vec<String>, to: Vec<String>, station: &str| HandReading {
+/// As [`hand_rows`].
+pub(crate) fn hand_rows_on_lines(readings: &[HandReading]) -> Result<Vec<String>, Error> {
+    let mut rows = hand_rows(readings)?.into_iter();
+    let mut out: Vec<String> = rows.next().into_iter().collect();
+    for (row, r) in rows.zip(readings) {
+        while out.len() + 1 < r.line as usize && out.len() < FARTHEST {
+            out.push("#".to_owned());
+        }
+        out.push(row);
+    }
+    Ok(out)
+}
+
+/// The words of a table that goes with a field sheet, before anything is measured: which points make up the edge, the top,
+/// and which are raised.
+pub fn hand_words(plan: &FieldPlan) -> Vec<HandReading> {
+    let way = if plan.clockwise {
+        "clockwise"
+    } else {
+        "counter-clockwise"
+    };
+    let mut rows = vec![blank(
+        HandKind::Edge,
+        names_of(plan, PlanRole::Edge),
+        Vec::new(),
+        way,
+    )];
+    if let Some(top) = &plan.top {
+        let top = top.split(' ').map(str::to_owned).collect();
+        rows.push(blank(HandKind::Top, top, Vec::new(), ""));
+    }
+    for name in names_of(plan, PlanRole::Raised) {
+        rows.push(blank(HandKind::Raised, vec![name], Vec::new(), "outward"));
+    }
+    for (k, r) in rows.iter_mut().enumerate() {
+        // Words have no value; the heads stand in the first line.
+        (r.value, r.line) = (0.0, k as u32 + 2);
+    }
+    rows
+}
+
+fn names_of(plan: &FieldPlan, role: PlanRole) -> Vec<String> {
+    let points = plan.points.iter().filter(|p| p.role == role);
+    points.map(|p| p.name.clone()).collect()
+}
+
+/// A row without a value.
+fn blank(kind: HandKind, from: Vec<String>, to: Vec<String>, station: &str) -> HandReading {
+    HandReading {
         opening: String::new(),
         kind,
         from,
@@ -357,27 +498,18 @@ pub fn blank_hand_table(plan: &FieldPlan) -> Result<String, Error> {
         written: String::new(),
         line: 0,
         note: String::new(),
-    };
-    let of = |role: PlanRole| -> Vec<String> {
-        let points = plan.points.iter().filter(|p| p.role == role);
-        points.map(|p| p.name.clone()).collect()
-    };
-    let way = if plan.clockwise {
-        "clockwise"
-    } else {
-        "counter-clockwise"
-    };
-    let mut rows = vec![row(HandKind::Edge, of(PlanRole::Edge), Vec::new(), way)];
-    if let Some(top) = &plan.top {
-        let top = top.split(' ').map(str::to_owned).collect();
-        rows.push(row(HandKind::Top, top, Vec::new(), ""));
     }
-    for name in of(PlanRole::Raised) {
-        rows.push(row(HandKind::Raised, vec![name], Vec::new(), "outward"));
-    }
+}
+
+/// The empty table that goes with a field sheet: its rows in the same order, values blank, to be filled in.
+///
+/// # Errors
+/// Never in practice: rows are written to memory.
+pub fn blank_hand_table(plan: &FieldPlan) -> Result<String, Error> {
+    let mut rows = hand_words(plan);
     for b in &plan.boxes {
         for _ in 0..b.times {
-            rows.push(row(b.kind, b.from.clone(), b.to.clone(), &b.station));
+            rows.push(blank(b.kind, b.from.clone(), b.to.clone(), &b.station));
         }
     }
     let mut text = hand_rows(&rows)?.join("\n");
@@ -470,6 +602,51 @@ mod tests {
         let once = hand_from_str(text).unwrap();
         let again = hand_from_str(&hand_rows(&once).unwrap().join("\n")).unwrap();
         assert_eq!(once, again);
+    }
+
+    #[test]
+    fn what_was_written_is_kept_with_its_unit_and_its_line() {
+        let text = "kind;from;to;value;unit;give_or_take\n\
+                    # left\n\
+                    length;1;2;16 1/4;in;\n\
+                    length;1;3;412,5;;0,7\n\
+                    \n\
+                    length;1;4;3' 4 1/2\"\"\";in;\n\
+                    length;1;5;3.5;ft;\n\
+                    corner-angle;1;2 3;89\u{b0} 15';;\n"
+            .replace("\"\"\"", "\"");
+        let once = hand_from_str(&text).unwrap();
+        let written: Vec<&str> = once.iter().map(|r| r.written.as_str()).collect();
+        assert_eq!(
+            written,
+            ["16 1/4\"", "412,5", "3' 4 1/2\"", "1066.8", "89\u{b0} 15'"]
+        );
+        let lines = hand_rows_on_lines(&once).unwrap();
+        assert_eq!(lines[1], "#");
+        assert_eq!(hand_from_str(&lines.join("\n")).unwrap(), once);
+    }
+
+    #[test]
+    fn a_box_takes_what_a_tape_shows() {
+        let inch = Some(LengthUnit::Inch);
+        let check = |text: &str, unit, mm: f64, kept: &str| {
+            let (value, written) = hand_written(text, unit, K::Length).unwrap();
+            assert!((value - mm).abs() < 1e-9, "{text}: {value}");
+            assert_eq!(written, kept, "{text}");
+            assert_eq!(hand_value(&written, None, K::Length).unwrap(), value);
+        };
+        check("3/16", inch, 4.7625, "3/16\"");
+        check(" 4 1/2 ", inch, 114.3, "4 1/2\"");
+        check("3' 4 1/2\"", None, 1028.7, "3' 4 1/2\"");
+        check("412,5", None, 412.5, "412,5");
+        check("12 mm", inch, 12.0, "12 mm");
+        let bare = hand_written("3/16", None, K::Length).unwrap_err();
+        assert!(bare.to_string().contains("its unit is not said"), "{bare}");
+        assert!(hand_written("5/4", inch, K::Length).is_err());
+        assert_eq!(
+            hand_written("89,25", inch, K::Angle).unwrap(),
+            (89.25, "89,25".to_owned())
+        );
     }
 
     #[test]

@@ -112,6 +112,9 @@ pub struct Part {
     pub must_not_mirror: Vec<String>,
     /// Whether the pair is seen together.
     pub seen_together: bool,
+    /// Where on the body it sits, for the plan: share of the length from the nose, share of the half width from the middle,
+    /// both 0 to 1. A convenience: no figure hangs on it. `None`: not said.
+    pub place: Option<[f64; 2]>,
     /// Free words.
     pub note: String,
 }

@@ -24,7 +24,7 @@ mod true_size;
 pub use answer::answer_field;
 pub use book::{Book, BookView, Pages, book_field, worst_station};
 pub use choices::{Choosing, Standing, choice_says, choices_field, uses_text};
-pub use field::field_sheets;
+pub use field::{field_sheets, field_sketch};
 pub use foot::{doubts, next_column, next_field, title_block, units_word};
 pub use page::PageView;
 pub use pair_sheet::pair_sheet;

@@ -45,6 +45,7 @@ pub(crate) fn part(id: &str, name: &str, allowed_mm: f64) -> Part {
         load_bearing: false,
         must_not_mirror: Vec::new(),
         seen_together: true,
+        place: None,
         note: String::new(),
     }
 }

@@ -3,7 +3,7 @@
 use egui::{Rect, Ui, pos2, vec2};
 use record::{Relation, Scans};
 use report::sheet::{
-    BookView, Choosing, Hit, PageView, Standing, answer_field, book_field, choice_says,
+    BookView, Choosing, Hit, PageView, Pages, Standing, answer_field, book_field, choice_says,
     choices_field, next_column, next_field, strip_field,
 };
 use report::theme::Ink;
@@ -33,9 +33,15 @@ pub fn show(
     let at = AnswerFields::of(fields.page, fields.wide, shown.view.strip);
     let manner = Manner {
         faded: shown.waits(&pair.measured.id),
+        in_small: false,
     };
     answer(ui, shown, &pair, at.answer);
-    book(ui, shown, &pair, at.book, manner, pages, asks);
+    let open = if at.strip.is_some() && !at.column {
+        Pages::Ladder
+    } else {
+        shown.view.pages
+    };
+    book(ui, shown, &pair, (at.book, open), manner, pages, asks);
     choices(ui, shown, &pair, &at, manner, asks);
     if let Some(field) = at.strip {
         strip(ui, shown, &pair, field, manner, asks);
@@ -83,7 +89,7 @@ fn book(
     ui: &mut Ui,
     shown: Shown,
     pair: &Pair,
-    field: Rect,
+    (field, open): (Rect, Pages),
     manner: Manner,
     screens: &mut [ScanView; 2],
     asks: &mut Vec<Act>,
@@ -92,7 +98,7 @@ fn book(
     let laid_over = shown.view.laid_over;
     let factor = FACTORS[shown.view.factor % FACTORS.len()];
     let view = BookView {
-        pages: shown.view.pages,
+        pages: open,
         factor: if laid_over { None } else { Some(factor) },
         laid_over,
         pointed: shown.view.pointed,
@@ -139,7 +145,9 @@ fn book(
     }
     point_at(ui, pair, &book.pages, field, shown, asks);
     paint_field(ui, field);
-    let hint = if laid_over {
+    let hint = if open == Pages::Ladder {
+        "E: back to the pages"
+    } else if laid_over {
         "Let go: back to the difference"
     } else {
         "Hold Space: the left edge on the right page · X: ×1, ×5, ×20"
@@ -200,7 +208,7 @@ fn metal_under(
     let corner = field.min + vec2(page.page[0][0] as f32, page.page[0][1] as f32);
     let rect = Rect::from_min_size(corner, vec2(page.page[1][0] as f32, page.page[1][1] as f32));
     // The captions above and the notes below stand on bare paper.
-    let rect = Rect::from_min_max(rect.min + vec2(12.0, 36.0), rect.max - vec2(12.0, 36.0));
+    let rect = Rect::from_min_max(rect.min + vec2(12.0, 36.0), rect.max - vec2(12.0, 42.0));
     let middle = pos2(page.middle[0] as f32, page.middle[1] as f32) + field.min.to_vec2();
     let off = rect.center() - middle;
     let centre = geom::Point::new(

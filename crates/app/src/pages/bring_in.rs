@@ -1,16 +1,21 @@
 //! Scans come in: what each is, in which unit, of which side, and the state of the body.
 
+use std::sync::Arc;
+
 use editor::{Command, ScanChange, ScanState, VisitChange};
 use egui::{
     Align2, Rect, Role, ScrollArea, Sense, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2,
     vec2,
 };
-use record::{LengthUnit, Mounting, ScanRef, Side, Surface, UnitSource, Visit};
+use record::{
+    HandTable, LengthUnit, Mounting, Prepared, ScanRef, Side, Surface, UnitSource, Visit,
+};
 use report::theme::{Ink, line, size, space, weight};
 
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule, tick, words_at};
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
 use crate::look::{colour, theme_of};
+use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
 
@@ -20,12 +25,22 @@ const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
 const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Shows the page.
-pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
+pub fn show(
+    ui: &mut Ui,
+    shown: Shown,
+    fields: &Fields,
+    screen: &mut ScanView,
+    asks: &mut Vec<Act>,
+) {
     let page = Rect::from_min_max(
         pos2(fields.sheet.min.x, fields.page.min.y),
         fields.sheet.max,
     );
-    let list_width = (page.width() * 0.25).clamp(260.0, 360.0);
+    let by_hand = super::by_hand::chosen(shown);
+    let list_width = match by_hand {
+        Some(_) => super::by_hand::LIST,
+        None => (page.width() * 0.25).clamp(260.0, 360.0),
+    };
     let state_width = BLOCK[0].min(page.width() * 0.36);
     let list = Rect::from_min_max(page.min, pos2(page.min.x + list_width, page.max.y));
     let state = Rect::from_min_max(
@@ -35,11 +50,103 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let middle = Rect::from_min_max(pos2(list.max.x, page.min.y), pos2(state.min.x, page.max.y));
     fill_field(ui, list, Ink::Field);
     within(ui, list, "list", |ui| files(ui, shown, asks));
+    if let Some(table) = by_hand {
+        let rest = Rect::from_min_max(pos2(list.max.x, page.min.y), page.max);
+        super::by_hand::show(ui, shown, table, rest, fields, asks);
+        paint_field(ui, list);
+        return;
+    }
     within(ui, middle, "question", |ui| question(ui, shown, asks));
+    // What is left below the state of the body shows the scan.
+    let seen = looked_at(shown);
+    let room = (state.height() - STATE).min(state.width() * 0.8);
+    let (state, picture) = if seen.is_some() && room > LEAST_PICTURE {
+        state.split_top_bottom_at_y(state.max.y - room)
+    } else {
+        (state, Rect::NOTHING)
+    };
     within(ui, state, "state", |ui| body_state(ui, shown, asks));
     for field in [list, middle, state] {
         paint_field(ui, field);
     }
+    if let Some((name, prepared)) = seen.filter(|_| picture.is_positive()) {
+        scan_picture(ui, (&name, &prepared), picture, screen);
+        paint_field(ui, picture);
+    }
+}
+
+/// Height that the state of the body needs, and the least that a picture is worth.
+const STATE: f32 = 446.0;
+const LEAST_PICTURE: f32 = 120.0;
+
+/// The scan that is asked about, or the first thinned points of one that is being read.
+fn looked_at(shown: Shown) -> Option<(String, Arc<Prepared>)> {
+    let document = shown.document();
+    let ready = chosen(shown).and_then(|s| {
+        let prepared = document.scans().get(&s.id)?;
+        Some((file_name(s), Arc::clone(prepared)))
+    });
+    ready.or_else(|| {
+        document.incoming().iter().find_map(|file| {
+            let name = file.file_name()?.to_string_lossy().into_owned();
+            Some((name, Arc::clone(document.coarse(file)?)))
+        })
+    })
+}
+
+/// A whole scan from its broad side, beside a bar of a round length.
+fn scan_picture(
+    ui: &mut Ui,
+    (name, prepared): (&str, &Prepared),
+    field: Rect,
+    screen: &mut ScanView,
+) {
+    let theme = theme_of(ui.ctx());
+    let inside = Rect::from_min_max(field.min + vec2(1.0, 28.0), field.max - vec2(1.0, 28.0));
+    let size = (inside.width() as u32, inside.height() as u32);
+    let camera = super::places::picture::whole_camera(prepared, size);
+    let mut points = view3d::Points::new(&prepared.blocks, crate::scan_view::metal(theme));
+    points.paint.own_share = if prepared.blocks.has_colours() {
+        1.0
+    } else {
+        0.0
+    };
+    let mut scene = view3d::Scene::default();
+    scene
+        .objects
+        .push(view3d::Object::new(view3d::Shape::Points(points)));
+    let key = super::answer::key_of(&["bring in", name, &prepared.hash]);
+    screen.show(ui, inside, camera, &scene, key);
+    let id = ui.scope_id().with("scan brought in");
+    let response = ui.interact(inside, id, Sense::hover());
+    response.widget_info(|| {
+        let says = format!("Picture of {name}, {} points", prepared.blocks.len());
+        WidgetInfo::labeled(Role::Image, true, says)
+    });
+    let at = field.min + vec2(space::INSIDE as f32, 15.0);
+    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
+    let says = format!("{name} from its broad side");
+    let says = report::sheet::cut(&says, room, CAPTION_HEAD.0, CAPTION_HEAD.1);
+    words_at(ui, at, Align2::LEFT_CENTER, &says, CAPTION_HEAD, Ink::Ink2);
+    // The longest round length that takes at most a third of the width.
+    let widest = f64::from(field.width()) / 3.0 * camera.mm_per_px;
+    let bar_mm = [2000.0, 1000.0, 500.0, 200.0, 100.0, 50.0, 20.0, 10.0]
+        .into_iter()
+        .find(|mm| *mm <= widest);
+    let Some(bar_mm) = bar_mm else { return };
+    let long = (bar_mm / camera.mm_per_px) as f32;
+    let y = field.max.y - 14.0;
+    let x = field.min.x + space::INSIDE as f32;
+    let ink = Stroke::new(2.0, colour(theme, Ink::Ink2));
+    ui.painter()
+        .line_segment([pos2(x, y), pos2(x + long, y)], ink);
+    let at = pos2(x + long + 8.0, y);
+    let says = if bar_mm < 1000.0 {
+        format!("{bar_mm:.0} mm")
+    } else {
+        format!("{:.0} m", bar_mm / 1000.0)
+    };
+    words_at(ui, at, Align2::LEFT_CENTER, &says, CAPTION, Ink::Ink2);
 }
 
 /// A field with its own layout, scrolled where it does not fit.
@@ -151,6 +258,9 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         focus_outline(ui, &response);
         rule(ui, Ink::Hair);
     }
+    for table in &document.job().hand {
+        table_row(ui, shown, table, asks);
+    }
     for file in document.incoming() {
         let name = file
             .file_name()
@@ -182,7 +292,11 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         ui,
         rect.center() - vec2(0.0, 10.0),
         Align2::CENTER_CENTER,
-        "Drop scans or tables here",
+        if rect.width() < 200.0 {
+            "Drop files here"
+        } else {
+            "Drop scans or tables here"
+        },
         NAME,
         Ink::Ink,
     );
@@ -190,13 +304,18 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         ui,
         rect.center() + vec2(0.0, 12.0),
         Align2::CENTER_CENTER,
-        "or give a path: Ctrl O; paste a table: Ctrl V",
+        "Ctrl O: a path · Ctrl V: a table",
         CAPTION,
         Ink::Ink2,
     );
     focus_outline(ui, &response);
     if response.clicked() {
         asks.push(Act::Panel(Some(Panel::OpenFile(String::new()))));
+    }
+    ui.add_space(space::GAP as f32);
+    let hint = "A left and a right opening, measured with tape and protractor";
+    if button(ui, "Begin by hand", Weight::Plain, hint).clicked() {
+        asks.push(Act::BeginByHand);
     }
     if let Some(recovery) = document.recovery() {
         ui.add_space(space::GAP as f32);
@@ -241,6 +360,39 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             asks.push(Act::PutAway(notice.number));
         }
     }
+}
+
+/// A table of readings by hand in the list.
+fn table_row(ui: &mut Ui, shown: Shown, table: &HandTable, asks: &mut Vec<Act>) {
+    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 50.0), Sense::click());
+    let on = super::by_hand::chosen(shown).is_some_and(|t| t.id == table.id);
+    let count = table.readings.iter().filter(|r| !r.kind.is_word()).count();
+    let says = match (&table.unread, count) {
+        (Some([says, _]), _) => says.clone(),
+        (None, 1) => "1 reading by hand".to_owned(),
+        (None, n) => format!("{n} readings by hand"),
+    };
+    response.widget_info(|| {
+        WidgetInfo::selected(Role::Button, true, on, format!("Table {}", table.id))
+    });
+    if response.clicked() {
+        asks.push(Act::Scan(table.id.clone()));
+    }
+    if on || response.hovered() {
+        let ground = if on { Ink::Sheet } else { Ink::Pick };
+        fill_field(ui, rect.expand2(vec2(8.0, 0.0)), ground);
+    }
+    let room = f64::from(rect.width());
+    for (dy, text, letter, ink) in [
+        (14.0, table.id.0.as_str(), NAME, Ink::Ink),
+        (34.0, says.as_str(), CAPTION, Ink::Ink2),
+    ] {
+        let text = report::sheet::cut(text, room, letter.0, letter.1);
+        let at = rect.min + vec2(0.0, dy);
+        words_at(ui, at, Align2::LEFT_CENTER, &text, letter, ink);
+    }
+    focus_outline(ui, &response);
+    rule(ui, Ink::Hair);
 }
 
 fn file_name(scan: &ScanRef) -> String {
@@ -501,7 +653,7 @@ fn long(mm: f64) -> String {
     }
 }
 
-fn body_state(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
+pub(super) fn body_state(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     paragraph(
         ui,
         "State of the body while it was measured",

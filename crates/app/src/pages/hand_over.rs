@@ -138,22 +138,27 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
 fn receivers(ui: &mut Ui, shown: Shown) {
     paragraph(ui, "Who gets what", CAPTION_HEAD, Ink::Ink2);
     let drawings = &shown.document().study().drawings;
-    let sides = drawings.len();
+    let sides = match drawings.len() {
+        1 => "1 opening".to_owned(),
+        n => format!("{n} openings"),
+    };
     for (who, what) in [
         (
             "Machinist",
-            format!("STEP of {sides} sides, in the axes of the part, in mm"),
+            format!("STEP of {sides}, in the axes of the part, in mm"),
         ),
         (
             "Waterjet or laser shop",
-            format!("DXF of {sides} sides, 1:1, closed lines and arcs, one layer to cut"),
+            format!("DXF of {sides}, 1:1, closed lines and arcs, one layer to cut"),
         ),
         (
             "Client",
-            format!(
-                "a picture and a page a pair, {} pairs, and each side at true size",
-                shown.pairs().len()
-            ),
+            match shown.pairs().len() {
+                1 => "a picture and a page of the pair, and each side at true size".to_owned(),
+                n => {
+                    format!("a picture and a page a pair, {n} pairs, and each side at true size")
+                }
+            },
         ),
         (
             "Inspector",
@@ -196,7 +201,11 @@ fn picture(ui: &Ui, pair: &Pair, field: Rect) {
         (f64::from(room.width()) / sheet.width).min(f64::from(room.height()) / sheet.height);
     let small = sheet.scaled(scale);
     let at = room.center() - vec2(small.width as f32 / 2.0, small.height as f32 / 2.0);
-    paint_sheet(ui, &small, at, theme_of(ui.ctx()), Manner::default());
+    let manner = Manner {
+        in_small: true,
+        ..Manner::default()
+    };
+    paint_sheet(ui, &small, at, theme_of(ui.ctx()), manner);
 }
 
 fn before_it_leaves(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {

@@ -4,7 +4,7 @@ mod boxes;
 mod list;
 mod looping;
 mod naming;
-mod picture;
+pub(crate) mod picture;
 
 use egui::{Align2, Id, Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{Opening, OpeningId, Prepared, Relation, ScanId, Side};
@@ -56,7 +56,11 @@ pub fn show(
             ui, shown, picture, seen, screen, asks,
         ));
     } else {
-        let says = "The scan stands here once it is read.";
+        let says = if shown.document().job().scans.is_empty() {
+            "There is no scan in this job."
+        } else {
+            "The scan stands here once it is read."
+        };
         words_at(
             ui,
             picture.center(),
@@ -95,6 +99,13 @@ fn scan_of(shown: Shown) -> Option<(ScanId, std::sync::Arc<Prepared>)> {
 
 /// What is wanted next, in one line.
 fn wanted(shown: Shown) -> String {
+    let hand = opening(shown).filter(|o| shown.document().job().hand_of(o).is_some());
+    if let Some(o) = hand {
+        return format!(
+            "{} is measured by hand: its readings stand under Bring in",
+            o.name
+        );
+    }
     if shown.document().scans().is_empty() {
         return "Bring in a scan first".to_owned();
     }
@@ -122,7 +133,7 @@ fn wanted(shown: Shown) -> String {
     match opening(shown) {
         None => "Click near the edge of an opening".to_owned(),
         Some(o) if o.sureness.is_some() => format!(
-            "{} is proposed: Enter keeps it, Esc skips it, N looks at the next",
+            "{} is proposed: Enter keeps it, Esc skips it, Tab or N: the next",
             o.name
         ),
         Some(o) if edge_is_lost(shown, o) => format!(
@@ -266,7 +277,8 @@ fn keys(ui: &Ui, shown: Shown, picture: Option<Id>, asks: &mut Vec<Act>) {
     {
         asks.push(Act::CopyAcross(o.id.clone()));
     }
-    if pressed(Key::N)
+    let tabbed = picture.is_some() && now == picture && pressed(Key::Tab);
+    if (tabbed || pressed(Key::N))
         && let Some(o) = next_proposed(shown)
     {
         turn_to(shown, &o.scan, &o.id, asks);

@@ -69,6 +69,15 @@ pub fn show(ui: &mut Ui, sheet: Rect, recent: &[PathBuf], busy: Option<&str>, as
     }
     if row(
         ui,
+        "Begin with tape and protractor",
+        "No scan: print the field sheet, type the readings, read the answer",
+        "Ctrl B",
+        false,
+    ) {
+        asks.push(Act::BeginByHand);
+    }
+    if row(
+        ui,
         "Open the coach",
         "A worked example: five pairs of a touring coach, fifteen minutes",
         "Ctrl D",

@@ -29,6 +29,22 @@ const JOB: &str = r#"(
     compares: [(id: "lamp", relation: mirrored, a: "lamp-left", b: "lamp-right", part: "surround")],
 )"#;
 
+/// A taped job in a folder that stays until the tests end, with a centimetre misread at one of the first boxes.
+pub(super) fn taped_with_a_slip() -> std::path::PathBuf {
+    static FOLDER: std::sync::LazyLock<tempfile::TempDir> =
+        std::sync::LazyLock::new(|| tempfile::tempdir().unwrap());
+    let folder = FOLDER.path();
+    let tables = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/data/hand");
+    for name in ["lamp-left.csv", "lamp-right.csv"] {
+        let text = std::fs::read_to_string(tables.join(name)).unwrap();
+        let text = text.replacen("length;A;Q;414,0;", "length;A;Q;424,0;", 1);
+        std::fs::write(folder.join(name), text).unwrap();
+    }
+    let job = folder.join("taped.ron");
+    std::fs::write(&job, JOB).unwrap();
+    job
+}
+
 #[test]
 fn a_taped_job_shows_its_answer_on_every_page() {
     let folder = tempfile::tempdir().unwrap();

@@ -32,37 +32,42 @@ impl egui::DroppedFile for Dropped {
 }
 
 /// Someone at the window, who sees what is announced and has a pointer or keys.
-struct Person {
-    window: Harness<'static, Window>,
-    folder: tempfile::TempDir,
+pub(super) struct Person {
+    pub(super) window: Harness<'static, Window>,
+    pub(super) folder: tempfile::TempDir,
 }
 
 impl Person {
     /// Before the empty sheet; two scans of the coach lie in a folder of their own.
-    fn arrives() -> Self {
+    pub(super) fn arrives() -> Self {
         let folder = tempfile::tempdir().unwrap();
         for scan in ["left.ply", "right.stl"] {
             let from = COACH.1.with_file_name(scan);
             std::fs::copy(from, folder.path().join(scan)).unwrap();
         }
         let unsaved = folder.path().join("unsaved");
+        let printed = folder.path().join("printed");
         let mut window = Harness::builder()
             .with_size(vec2(1280.0, 800.0))
             .with_max_steps(40)
             .build_eframe(|cc| {
                 look::dress(&cc.egui_ctx);
-                Window::new(&cc.egui_ctx, Preferences::default()).keeping_unsaved_in(unsaved)
+                // Nothing on this computer shows the pages.
+                let printing = crate::Printing::new(printed, Box::new(|_| Ok(())));
+                Window::new(&cc.egui_ctx, Preferences::default())
+                    .keeping_unsaved_in(unsaved)
+                    .printing_by(printing)
             });
         window.run_steps(2);
         Self { window, folder }
     }
 
-    fn job(&self) -> Arc<record::Job> {
+    pub(super) fn job(&self) -> Arc<record::Job> {
         Arc::clone(self.window.state().editor().unwrap().document().job())
     }
 
     /// Passes until something holds. The bound only ends a test that hangs.
-    fn until(&mut self, what: &str, holds: impl Fn(&Window) -> bool) {
+    pub(super) fn until(&mut self, what: &str, holds: impl Fn(&Window) -> bool) {
         let begun = Instant::now();
         while !holds(self.window.state()) {
             self.window.step();
@@ -83,7 +88,7 @@ impl Person {
     }
 
     /// Presses what has a role and a name, with the pointer where it is shown. What lies outside the window is scrolled to.
-    fn press(&mut self, role: Role, name: &str) {
+    pub(super) fn press(&mut self, role: Role, name: &str) {
         let all = self.window.query_all_by_role(role);
         let known: Vec<_> = all.filter_map(|n| n.accesskit_node().label()).collect();
         assert!(known.iter().any(|k| k == name), "{name}: only {known:?}");
@@ -122,7 +127,7 @@ impl Person {
     }
 
     /// Tab until what has a role and a name has the keyboard.
-    fn tab_to(&mut self, role: Role, name: &str) {
+    pub(super) fn tab_to(&mut self, role: Role, name: &str) {
         for _ in 0..160 {
             let there = self
                 .window
@@ -136,17 +141,17 @@ impl Person {
         panic!("{name} is not reached by Tab");
     }
 
-    fn key(&mut self, key: Key) {
+    pub(super) fn key(&mut self, key: Key) {
         self.window.key_press(key);
         self.window.run_steps(2);
     }
 
-    fn control(&mut self, key: Key) {
+    pub(super) fn control(&mut self, key: Key) {
         self.window.key_press_modifiers(Modifiers::COMMAND, key);
         self.window.run_steps(3);
     }
 
-    fn types(&mut self, text: &str) {
+    pub(super) fn types(&mut self, text: &str) {
         self.window.event(egui::Event::Text(text.to_owned()));
         self.window.run_steps(3);
     }
@@ -178,7 +183,7 @@ impl Person {
     }
 
     /// The end of the job: a part of every kind of file the shops take lies in the folder.
-    fn until_written(&mut self, folder: &Path) {
+    pub(super) fn until_written(&mut self, folder: &Path) {
         self.until("files are written", |w| w.view().hand_over.last.is_some());
         let says = self.window.state().view().hand_over.says.clone();
         for ending in ["dxf", "step", "csv", "json", "svg", "pdf"] {
@@ -187,7 +192,7 @@ impl Person {
     }
 }
 
-fn count(folder: &Path, ending: &str) -> usize {
+pub(super) fn count(folder: &Path, ending: &str) -> usize {
     let entries = std::fs::read_dir(folder).unwrap();
     entries
         .map(|e| e.unwrap().path())
@@ -383,7 +388,20 @@ fn the_whole_job_from_the_empty_sheet_with_the_keyboard() {
     p.tab_to(Role::Button, "Find the openings in all scans");
     p.key(Key::Enter);
     p.until("openings are proposed", |w| w.view().step == Step::Places);
-    // Nothing has the keyboard on a new page: Enter keeps, N goes on. One pair is skipped and named by hand.
+    // While the picture has the keyboard Tab takes the next proposal, and Shift-Tab leaves it.
+    p.key(Key::P);
+    let mut seen = Vec::new();
+    for _ in 0..3 {
+        p.key(Key::Tab);
+        seen.extend(p.window.state().view().places.opening.clone());
+        assert!(picture_has_keyboard(&p));
+    }
+    assert!(seen.len() == 3 && seen[0] != seen[1] && seen[1] != seen[2]);
+    p.window.key_press_modifiers(Modifiers::SHIFT, Key::Tab);
+    p.window.run_steps(2);
+    assert!(!picture_has_keyboard(&p));
+    p.key(Key::P);
+    // Enter keeps, N goes on. One pair is skipped and named by hand.
     let all = proposed(&p);
     let pair = p
         .job()
@@ -479,6 +497,11 @@ fn the_whole_job_from_the_empty_sheet_with_the_keyboard() {
     p.control(Key::Enter);
     let folder = p.folder.path().join("handed-over");
     p.until_written(&folder);
+}
+
+fn picture_has_keyboard(p: &Person) -> bool {
+    let mut images = p.window.query_all_by_role(Role::Image);
+    images.any(|n| n.is_focused())
 }
 
 /// Moves the picture with the arrows until its middle, which Space takes, lies on a place; Ctrl and an arrow bring it

@@ -131,6 +131,13 @@ const SMALL: [f32; 2] = [1280.0, 800.0];
 #[ignore = "needs the software Vulkan driver: cargo test -p app pictures -- --ignored"]
 fn the_pages_look_as_they_were_looked_at() {
     check("start", &mut window(SMALL, false));
+    let mut taped = window(SMALL, false);
+    taped
+        .state_mut()
+        .open_job(&super::by_hand::taped_with_a_slip());
+    settle(&mut taped);
+    taped.key_press(Key::Num1);
+    check("by-hand", &mut taped);
     let mut coach = on_coach(SMALL, false);
     check("answer-will-not-fit", &mut coach);
     for (key, name) in [

@@ -1,5 +1,6 @@
 //! Commands carried out on a job: pure, whole or not at all.
 
+mod hand;
 mod opening;
 mod part;
 mod scan;
@@ -70,11 +71,17 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         }
         Command::Visit { visit, change } => scan::change_visit(job, visit, change)?,
         Command::AddScan(new) => {
-            free("scan", &new.id.0, job.scans.iter().map(|s| s.id.0.as_str()))?;
+            // Openings are in scans and hand tables alike.
+            let scans = job.scans.iter().map(|s| s.id.0.as_str());
+            let known = scans.chain(job.hand.iter().map(|h| h.id.0.as_str()));
+            free("scan", &new.id.0, known)?;
             job.scans.push((**new).clone());
         }
         Command::RemoveScan(id) => scan::remove(job, id)?,
         Command::Scan { scan, change } => scan::change(job, scan, change)?,
+        Command::AddHand(new) => hand::add(job, new)?,
+        Command::RemoveHand(id) => hand::remove(job, id)?,
+        Command::Hand { table, change } => hand::change(job, table, change)?,
         Command::AddOpening(new) => {
             free(
                 "opening",

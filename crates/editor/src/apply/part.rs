@@ -75,6 +75,7 @@ pub(super) fn change(job: &mut Job, id: &PartId, change: &PartChange) -> Result<
         PartChange::LoadBearing(to) => part.load_bearing = *to,
         PartChange::MustNotMirror(to) => part.must_not_mirror.clone_from(to),
         PartChange::SeenTogether(to) => part.seen_together = *to,
+        PartChange::Place(to) => part.place = *to,
         PartChange::Note(to) => part.note.clone_from(to),
     }
     Ok(())

@@ -19,6 +19,9 @@ pub(super) fn change_visit(
         for s in job.scans.iter_mut().filter(|s| s.visit == *id) {
             s.visit = to.clone();
         }
+        for h in job.hand.iter_mut().filter(|h| h.visit == *id) {
+            h.visit = to.clone();
+        }
     }
     let visit = &mut job.visits[at];
     let state = &mut visit.state;

@@ -13,14 +13,25 @@ use crate::lanes::read::scan_key;
 use crate::lanes::{FileFacts, Unread};
 
 /// The visit of a job that has none yet.
-const FIRST_VISIT: &str = "first visit";
+pub(super) const FIRST_VISIT: &str = "first visit";
 
 impl Editor {
     /// Brings files in: each is read in the background and becomes a scan of the job by itself, its unit as it states
-    /// or as its size suggests (then "not checked", until a person says). A file that cannot be read becomes a notice.
+    /// or as its size suggests (then "not checked", until a person says). A table of readings by hand is taken in at once, with
+    /// an opening of its own. A file that cannot be read becomes a notice.
     pub fn bring_in(&mut self, files: impl IntoIterator<Item = PathBuf>) {
         for f in files {
             let full = std::path::absolute(&f).unwrap_or(f);
+            if formats::is_hand_table(&full) {
+                match self.bring_in_by_hand(&full) {
+                    Ok(id) => self.events.push(Event::BroughtIn(id)),
+                    Err(refused) => {
+                        let hint = refused.hint().to_owned();
+                        self.notice(Lane::Read, refused.says(), hint);
+                    }
+                }
+                continue;
+            }
             if !self.document.incoming.contains(&full) {
                 self.document.incoming.push(full);
             }
@@ -179,7 +190,16 @@ fn with_visit(job: &Job, scan: ScanRef) -> Command {
     if !job.visits.is_empty() {
         return add;
     }
-    let visit = Visit {
+    let visit = first_visit();
+    Command::Several {
+        name,
+        commands: vec![Command::AddVisit(Box::new(visit)), add],
+    }
+}
+
+/// The visit of a job that has none yet: nothing of it is noted.
+pub(super) fn first_visit() -> Visit {
+    Visit {
         id: FIRST_VISIT.into(),
         car: String::new(),
         date: String::new(),
@@ -188,9 +208,5 @@ fn with_visit(job: &Job, scan: ScanRef) -> Command {
         flatness_mm: 0.05,
         state: BodyState::default(),
         note: String::new(),
-    };
-    Command::Several {
-        name,
-        commands: vec![Command::AddVisit(Box::new(visit)), add],
     }
 }

@@ -1,5 +1,6 @@
 //! The open job, driven without a window.
 
+mod by_hand;
 mod commands;
 mod figures;
 mod journal;

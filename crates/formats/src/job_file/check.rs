@@ -464,6 +464,13 @@ impl Check {
         ] {
             self.not_negative(&format!("{place}, allowed"), field, value);
         }
+        if part
+            .place
+            .is_some_and(|p| p.iter().any(|v| !(0.0..=1.0).contains(v)))
+        {
+            let says = "\"place\" lies outside the body".to_owned();
+            self.add(&place, says, "give two shares between 0 and 1");
+        }
         if let Some(e) = part.evenness {
             let place = format!("{place}, evenness");
             self.positive(&place, "within_mm", Some(e.within_mm));

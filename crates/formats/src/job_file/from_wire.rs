@@ -256,6 +256,7 @@ fn part(p: wire::Part) -> record::Part {
         load_bearing: p.load_bearing,
         must_not_mirror: p.must_not_mirror,
         seen_together: p.seen_together,
+        place: p.place,
         note: p.note,
     }
 }
@@ -277,8 +278,8 @@ fn fastener(f: wire::Fastener) -> record::Fastener {
 
 fn hand_table(h: wire::Hand, only_visit: &str) -> record::HandTable {
     let path = h.path.map(std::path::PathBuf::from);
-    let (readings, unread) = if path.is_some() || h.rows.is_empty() {
-        (Vec::new(), None)
+    let (readings, unread) = if h.rows.is_empty() || h.unread.is_some() {
+        (Vec::new(), h.unread)
     } else {
         match crate::hand_from_str(&h.rows.join("\n")) {
             Ok(readings) => (readings, None),
@@ -289,7 +290,7 @@ fn hand_table(h: wire::Hand, only_visit: &str) -> record::HandTable {
         id: ScanId(h.id),
         visit: VisitId(h.visit.unwrap_or_else(|| only_visit.to_owned())),
         path,
-        hash: None,
+        hash: h.hash,
         flat: h.flat,
         readings,
         instruments: h

@@ -23,7 +23,10 @@ mod tests;
 
 pub use check::{Problem, check_job};
 pub use read::{job_from_str, read_job};
-pub use write::{job_hash, job_to_string, starter_job_to_string, write_job, write_starter_job};
+pub use write::{
+    job_hash, job_to_string, job_to_string_with_tables, starter_job_to_string, write_job,
+    write_starter_job,
+};
 
 /// The schema that is written, and the latest that is read.
 pub(crate) const SCHEMA: u32 = 1;

@@ -4,7 +4,7 @@ use geom::{Point, Vector};
 
 use super::wire::{self, Three};
 use crate::Error;
-use crate::read_hand::hand_rows;
+use crate::read_hand::{hand_rows, hand_rows_on_lines};
 
 fn point(p: &Point) -> Three {
     [p.x, p.y, p.z]
@@ -12,6 +12,17 @@ fn point(p: &Point) -> Three {
 
 fn vector(v: &Vector) -> Three {
     [v.x, v.y, v.z]
+}
+
+/// As [`job`], with the rows of tables that stand beside it.
+pub(super) fn job_with_tables(all: &record::Job) -> Result<wire::Job, Error> {
+    let mut wire = job(all)?;
+    for (to, table) in wire.hand.iter_mut().zip(&all.hand) {
+        to.rows = hand_rows_on_lines(&table.readings)?;
+        to.hash.clone_from(&table.hash);
+        to.unread.clone_from(&table.unread);
+    }
+    Ok(wire)
 }
 
 /// The job as it stands in the file; fails only where a scan path is no text.
@@ -320,6 +331,7 @@ fn part(part: &record::Part) -> wire::Part {
         load_bearing,
         must_not_mirror,
         seen_together,
+        place,
         note,
     } = part;
     let record::Allowed {
@@ -364,6 +376,7 @@ fn part(part: &record::Part) -> wire::Part {
         load_bearing: *load_bearing,
         must_not_mirror: must_not_mirror.clone(),
         seen_together: *seen_together,
+        place: *place,
         note: note.clone(),
     }
 }
@@ -412,6 +425,8 @@ fn hand_table(table: &record::HandTable) -> Result<wire::Hand, Error> {
         p.to_str().map(|s| s.replace('\\', "/")).ok_or_else(no_text)
     };
     Ok(wire::Hand {
+        hash: None,
+        unread: None,
         id: id.0.clone(),
         visit: Some(visit.0.clone()),
         path: path.as_ref().map(text).transpose()?,

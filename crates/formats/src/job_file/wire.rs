@@ -159,7 +159,12 @@ pub(super) struct Hand {
     pub path: Option<String>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub flat: bool,
-    /// Heads first, columns between semicolons; not used where `path` is given.
+    /// Only in journals: hash of that file, and why it could not be read.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub hash: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub unread: Option<[String; 2]>,
+    /// Heads first, columns between semicolons; not used where `path` is given, but in journals.
     #[serde(default, skip_serializing_if = "is_default")]
     pub rows: Vec<String>,
     #[serde(default, skip_serializing_if = "is_default")]
@@ -423,6 +428,9 @@ pub(super) struct Part {
     pub must_not_mirror: Vec<String>,
     #[serde(default = "yes", skip_serializing_if = "is_yes")]
     pub seen_together: bool,
+    /// Shares of the length from the nose and of the half width from the middle.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub place: Option<[f64; 2]>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub note: String,
 }

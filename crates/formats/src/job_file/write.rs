@@ -41,10 +41,27 @@ pub fn job_hash(job: &Job) -> Result<String, Error> {
 /// # Errors
 /// As [`job_to_string`].
 pub fn starter_job_to_string(job: &Job, comments: &[(OpeningId, String)]) -> Result<String, Error> {
+    text_of(&to_wire::job(job)?, job, comments)
+}
+
+/// As [`job_to_string`], with the rows of hand tables that stand beside the job too: for the journal, which tells what
+/// the job was whatever becomes of those files.
+///
+/// # Errors
+/// As [`job_to_string`].
+pub fn job_to_string_with_tables(job: &Job) -> Result<String, Error> {
+    text_of(&to_wire::job_with_tables(job)?, job, &[])
+}
+
+fn text_of(
+    wire: &super::wire::Job,
+    job: &Job,
+    comments: &[(OpeningId, String)],
+) -> Result<String, Error> {
     let pretty = PrettyConfig::new().new_line("\n").indentor("    ");
     let text = ron::Options::default()
         .with_default_extension(Extensions::IMPLICIT_SOME)
-        .to_string_pretty(&to_wire::job(job)?, pretty)
+        .to_string_pretty(wire, pretty)
         .map_err(|e| Error::malformed(format!("the job cannot be written: {e}")))?;
     let mut out = String::from(HEAD);
     let (mut within, mut opening) = (false, job.openings.iter());

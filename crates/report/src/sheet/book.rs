@@ -20,6 +20,8 @@ pub enum Pages {
     A,
     /// The second alone.
     B,
+    /// Neither: the ladder alone.
+    Ladder,
 }
 
 /// What is shown of a book.
@@ -73,9 +75,17 @@ pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Bo
     } else {
         (width * 0.282).clamp(322.0, 344.0)
     };
+    if view.pages == Pages::Ladder {
+        ladder_alone(&mut sheet, pair, [width, height]);
+        return Book {
+            sheet,
+            pages: [None, None],
+            factor: 1.0,
+        };
+    }
     let page_width = match view.pages {
         Pages::Both => (width - gutter_width) / 2.0,
-        Pages::A | Pages::B => width,
+        Pages::A | Pages::B | Pages::Ladder => width,
     };
     let page = |x: f64| [[x, 0.0], [page_width, height]];
     let fitted = |x: f64| PageView::fitted(&seen, page(x), [44.0, 56.0]);
@@ -83,6 +93,7 @@ pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Bo
         Pages::Both => (fitted(0.0), fitted(width - page_width)),
         Pages::A => (fitted(0.0), None),
         Pages::B => (None, fitted(0.0)),
+        Pages::Ladder => (None, None),
     };
     let factor = drawn_factor(pair, view, left.or(right));
     if view.pages != Pages::B {
@@ -122,6 +133,28 @@ pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Bo
         pages: [left, right],
         factor,
     }
+}
+
+/// The ladder without pages, in the middle of the field; one line where no angle was measured.
+fn ladder_alone(sheet: &mut Sheet, pair: &Pair, [width, height]: [f64; 2]) {
+    if pair.measured.angles.is_empty() {
+        sheet.text(
+            [width / 2.0, height / 2.0],
+            (size::BODY, weight::REGULAR),
+            Anchor::Middle,
+            Ink::Ink3,
+            "No junction is named: no angles.",
+        );
+        return;
+    }
+    let half = (width / 2.0 - space::INSIDE).min(160.0);
+    let gutter = ladder::Gutter {
+        left: width / 2.0 - half,
+        right: width / 2.0 + half,
+        top: 0.0,
+        bottom: height,
+    };
+    ladder::draw(sheet, pair, &gutter, &|_| None, &|_| None);
 }
 
 /// Everything that must find room on a page, a's part axes.
@@ -500,6 +533,22 @@ fn hole_mark(sheet: &mut Sheet, at: [f64; 2], radius: f64, ink: Ink, dash: Dash)
     }
 }
 
+/// The middle of the opening on a page.
+fn middle_of_edge(pair: &Pair, page: PageView) -> [f64; 2] {
+    let places = pair.measured.stations.iter().map(|s| page.at(&s.a));
+    let start = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+    let (low, high) = places.fold(start, |(low, high), [x, y]| {
+        (
+            [low[0].min(x), low[1].min(y)],
+            [high[0].max(x), high[1].max(y)],
+        )
+    });
+    [
+        f64::midpoint(low[0], high[0]),
+        f64::midpoint(low[1], high[1]),
+    ]
+}
+
 /// The factor across the picture with a bar of one unit, and what the signs mean.
 fn footnotes(
     sheet: &mut Sheet,
@@ -521,7 +570,8 @@ fn footnotes(
         let says = format!("×{factor:.0}");
         let in_opening = pair.measured.closed;
         let at = if in_opening {
-            [page.middle[0], page.middle[1] + 4.0]
+            let [x, y] = middle_of_edge(pair, page);
+            [x, y + size::FACTOR / 3.0]
         } else {
             [page.middle[0], bottom - 60.0]
         };
@@ -534,7 +584,7 @@ fn footnotes(
             ),
         };
         let long = bar_mm * factor * page.scale;
-        let y = bottom - space::INSIDE - 2.0;
+        let y = bottom - space::INSIDE + 1.0;
         let x = corner[0] + space::INSIDE;
         sheet.line(&[[x, y], [x + long, y]], Ink::Ink2, 1.5);
         for x in [x, x + long] {
@@ -568,10 +618,11 @@ fn footnotes(
     };
     let room = area[0] - 2.0 * space::INSIDE;
     let beside = text_width(&says, size::CAPTION, weight::REGULAR) + taken <= room;
-    let above = if beside { 0.0 } else { 1.6 * size::CAPTION };
+    // Two lines still stand below the metal, which ends 42 above the foot of the page.
+    let above = if beside { 0.0 } else { 1.4 * size::CAPTION };
     let at = [
         corner[0] + area[0] - space::INSIDE,
-        bottom - space::INSIDE + 2.0 - above,
+        bottom - space::INSIDE + 5.5 - above,
     ];
     for (i, line) in wrapped(&says, room, size::CAPTION, weight::REGULAR)
         .into_iter()

@@ -150,7 +150,7 @@ fn choice(
     );
     sheet.named(Hit::Choice(pair.measured.id.clone(), option.kind));
     let needs = crate::sentence::needs_text(&option.needs, units)
-        .unwrap_or_else(|| "asks for nothing else".to_owned());
+        .unwrap_or_else(|| "needs nothing else".to_owned());
     let needs = cut(&needs, right - text_left, size::CAPTION, weight::REGULAR);
     sheet.text(
         [text_left, 49.0],

@@ -150,7 +150,37 @@ fn ink_of(plan: &FieldPlan) -> (Ink, Dash) {
 }
 
 /// The opening with its points by name.
-fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64; 4]) {
+/// The sketch of a field sheet alone, in `width` x `height`; a heavy line goes along the points of `ends`.
+///
+/// Degenerate: a plan without points has nothing on it.
+pub fn field_sketch(plan: &FieldPlan, [width, height]: [f64; 2], ends: &[&str]) -> Sheet {
+    let says = format!("sketch of {}", plan.name);
+    let mut sheet = Sheet::empty([width, height], says);
+    let Some(at) = laid(plan, [0.0, 0.0, width, height], [0.0, 26.0, 0.0]) else {
+        return sheet;
+    };
+    let named = |n: &str| plan.points.iter().find(|p| p.name == n).map(|p| at(p.at));
+    let along: Vec<[f64; 2]> = ends.iter().filter_map(|n| named(n)).collect();
+    outline(&mut sheet, plan, &at);
+    if along.len() > 1 {
+        sheet.path(
+            along,
+            false,
+            Some((Ink::Ink, line::SHEET, Dash::Full)),
+            None,
+        );
+    }
+    points(&mut sheet, plan, &at);
+    sheet
+}
+
+/// How a plan is laid into left, top, right and bottom, with room above, around and for a key at the left; `None` without
+/// points.
+fn laid(
+    plan: &FieldPlan,
+    [left, top, right, bottom]: [f64; 4],
+    [above, around, key]: [f64; 3],
+) -> Option<impl Fn([f64; 2]) -> [f64; 2] + use<>> {
     let all: Vec<[f64; 2]> = plan
         .outline
         .iter()
@@ -165,10 +195,8 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         }
     }
     if all.is_empty() {
-        return;
+        return None;
     }
-    // Room for names all round, the line above and the key at the left.
-    let (above, around, key) = (34.0, 26.0, 140.0);
     let room = [
         right - left - key - 2.0 * around,
         bottom - top - above - 2.0 * around,
@@ -184,12 +212,25 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         f64::midpoint(low[0], high[0]),
         f64::midpoint(low[1], high[1]),
     ];
-    let at = |p: [f64; 2]| {
+    Some(move |p: [f64; 2]| {
         [
             middle[0] + (p[0] - centre[0]) * scale,
             middle[1] - (p[1] - centre[1]) * scale,
         ]
+    })
+}
+
+fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64; 4]) {
+    // Room for names all round, the line above and the key at the left.
+    let Some(at) = laid(plan, [left, top, right, bottom], [34.0, 26.0, 140.0]) else {
+        return;
     };
+    outline(sheet, plan, &at);
+    points(sheet, plan, &at);
+    key_of(sheet, plan, [left + space::INSIDE, top + 56.0]);
+}
+
+fn outline(sheet: &mut Sheet, plan: &FieldPlan, at: &dyn Fn([f64; 2]) -> [f64; 2]) {
     let (ink, dash) = ink_of(plan);
     sheet.path(
         plan.outline.iter().map(|p| at(*p)).collect(),
@@ -212,6 +253,11 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         Ink::Ink2,
         "seen from outside",
     );
+}
+
+/// The points with their names.
+fn points(sheet: &mut Sheet, plan: &FieldPlan, at: &dyn Fn([f64; 2]) -> [f64; 2]) {
+    let inside = at(middle_of(&plan.outline));
     let marks: Vec<[f64; 2]> = plan.points.iter().map(|p| at(p.at)).collect();
     let mut taken: Vec<[f64; 4]> = marks
         .iter()
@@ -243,7 +289,6 @@ fn sketch(sheet: &mut Sheet, plan: &FieldPlan, [left, top, right, bottom]: [f64;
         let place = [middle[0], field[3] - 3.5];
         sheet.text(place, NUMBER, Anchor::Middle, Ink::Ink, name);
     }
-    key_of(sheet, plan, [left + space::INSIDE, top + 56.0]);
 }
 
 fn middle_of(points: &[[f64; 2]]) -> [f64; 2] {

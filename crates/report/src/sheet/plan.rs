@@ -5,9 +5,12 @@ use record::{OptionKind, Side, Verdict};
 use super::marks::verdict_mark;
 use super::{Anchor, Dash, Hit, Sheet, cut};
 use crate::number::show;
-use crate::theme::{Ink, size, space, weight};
+use crate::theme::{Ink, size, space, text_width, weight};
 use crate::words::capital;
 use crate::{Pair, pair_text};
+
+/// Length of the body by its width.
+const SLENDER: f64 = 3.2;
 
 /// Sets the plan with all pairs into `width` x `height`; the one with the id `chosen` stands out.
 pub fn plan_field(
@@ -34,16 +37,40 @@ pub fn plan_field(
     );
     let legend = legend_height(width);
     let row = space::TWO_LINE_ROW;
-    let rows = pairs.len() as f64 * row;
-    let top = base + 12.0;
-    let body_height = (height - legend - top - rows - 12.0).min((width - 72.0) * 2.6);
+    let placed = |p: &Pair| p.part.and_then(|part| part.place);
+    let in_row: Vec<&Pair> = pairs.iter().filter(|p| placed(p).is_none()).collect();
+    let on_body: Vec<(&Pair, [f64; 2])> =
+        pairs.iter().filter_map(|p| Some((p, placed(p)?))).collect();
+    let rows = in_row.len() as f64 * row;
+    // Names of parts at the nose stand above it.
+    let top = base + if on_body.is_empty() { 12.0 } else { 60.0 };
+    // Without them the sides are named beside it.
+    let beside = if on_body.is_empty() { 72.0 } else { 44.0 };
+    let body_height = (height - legend - top - rows - 12.0).min((width - beside) * SLENDER);
     let mut y = top;
     if body_height > 120.0 {
         body(&mut sheet, [width / 2.0, top], body_height);
-        sides(&mut sheet, width, top + 18.0);
+        let words = if on_body.is_empty() {
+            top + 18.0
+        } else {
+            base + 24.0
+        };
+        sides(&mut sheet, width, words);
+        on_plan(
+            &mut sheet,
+            &on_body,
+            chosen,
+            ([width / 2.0, top], body_height),
+        );
         y = top + body_height + 12.0;
     }
-    for pair in pairs {
+    // Where the body found no room, all stand in the row.
+    let in_row = if y > top {
+        in_row
+    } else {
+        pairs.iter().collect()
+    };
+    for pair in in_row {
         part_row(
             &mut sheet,
             pair,
@@ -58,6 +85,132 @@ pub fn plan_field(
     }
     legend_rows(&mut sheet, [width, height]);
     sheet
+}
+
+/// Parts on the body: marks where they sit, the name and its state between them, below each other where they would run into
+/// one another.
+fn on_plan(
+    sheet: &mut Sheet,
+    parts: &[(&Pair, [f64; 2])],
+    chosen: Option<&record::CompareId>,
+    ([x, top], tall): ([f64; 2], f64),
+) {
+    let half = tall / SLENDER / 2.0;
+    let mut order: Vec<&(&Pair, [f64; 2])> = parts.iter().collect();
+    order.sort_by(|a, b| a.1[0].total_cmp(&b.1[0]));
+    let mut free = f64::NEG_INFINITY;
+    for (pair, [along, aside]) in &order {
+        let y = top + along * tall;
+        let is_chosen = chosen == Some(&pair.measured.id);
+        let name = Hit::Pair(pair.measured.id.clone());
+        let wide = text_width(pair.title(), size::BODY, weight::SEMI_BOLD).max(text_width(
+            &state_of(pair),
+            size::CAPTION,
+            weight::REGULAR,
+        )) + 10.0;
+        let wide = wide.min(sheet.width - 2.0 * space::UNIT);
+        let in_middle = pair.measured.sides[0] == Side::Centre;
+        // Above at the nose; between the marks where there is room; else below them.
+        let wanted = if in_middle && *along < 0.02 {
+            y - 46.0
+        } else if !in_middle && wide / 2.0 + 14.0 < aside * half {
+            y - 18.0
+        } else {
+            y + 10.0
+        };
+        // A little lower where its words would lie below the marks of another part.
+        let halves = [
+            text_width(pair.title(), size::BODY, weight::SEMI_BOLD) / 2.0,
+            text_width(&state_of(pair), size::CAPTION, weight::REGULAR) / 2.0,
+        ];
+        let covered = |label_top: f64| -> f64 {
+            let lines = [[4.0, 18.0], [20.0, 34.0]].map(|l| l.map(|v| label_top + v));
+            let others = order
+                .iter()
+                .filter(|(p, _)| p.measured.id != pair.measured.id);
+            others
+                .map(|(other, [along, aside])| {
+                    let mark = top + along * tall;
+                    let alone = other.measured.sides[0] == Side::Centre;
+                    let reach = if alone { 0.0 } else { aside * half };
+                    let over = |k: usize| {
+                        let [from, to] = lines[k];
+                        let high = (to.min(mark + 9.0) - from.max(mark - 9.0)).max(0.0);
+                        high * (halves[k] - (reach - 9.0)).clamp(0.0, 18.0)
+                    };
+                    over(0) + over(1)
+                })
+                .sum()
+        };
+        let from = wanted.max(free);
+        let cost = |dy: f64| covered(from + dy) + 3.0 * dy;
+        let label_top = (0..=10)
+            .map(|k| 4.0 * f64::from(k))
+            .min_by(|a, b| cost(*a).total_cmp(&cost(*b)))
+            .map_or(from, |dy| from + dy);
+        free = label_top + 37.0;
+        let ground = if is_chosen { Ink::Ink } else { Ink::Sheet };
+        sheet.rect(
+            [x - wide / 2.0, label_top],
+            [wide, 36.0],
+            None,
+            Some(ground),
+        );
+        sheet.named(name.clone());
+        let (ink, ink2) = if is_chosen {
+            (Ink::OnInk, Ink::OnInk)
+        } else {
+            (Ink::Ink, Ink::Ink2)
+        };
+        let title = cut(
+            &capital(pair.title()),
+            wide - 6.0,
+            size::BODY,
+            weight::SEMI_BOLD,
+        );
+        sheet.text(
+            [x, label_top + 16.0],
+            (size::BODY, weight::SEMI_BOLD),
+            Anchor::Middle,
+            ink,
+            title,
+        );
+        let line = cut(&state_of(pair), wide - 6.0, size::CAPTION, weight::REGULAR);
+        sheet.text(
+            [x, label_top + 31.0],
+            (size::CAPTION, weight::REGULAR),
+            Anchor::Middle,
+            ink2,
+            line,
+        );
+    }
+    for (pair, [along, aside]) in &order {
+        let is_chosen = chosen == Some(&pair.measured.id);
+        let at = [x, top + along * tall];
+        marks_of(sheet, pair, at, aside * half, is_chosen);
+    }
+}
+
+/// The marks of a part on the body: one a side, or one in the middle.
+fn marks_of(sheet: &mut Sheet, pair: &Pair, [x, y]: [f64; 2], aside: f64, is_chosen: bool) {
+    let verdict = pair_text(pair).verdict;
+    let second = if pair.one_side_only() {
+        Verdict::NotMeasured
+    } else {
+        verdict
+    };
+    let alone = pair.measured.sides[0] == Side::Centre;
+    let places = if alone {
+        vec![(x, verdict)]
+    } else {
+        vec![(x - aside, verdict), (x + aside, second)]
+    };
+    for (x, verdict) in places {
+        let edge = is_chosen.then_some((Ink::Ink, 2.0, super::Dash::Full));
+        sheet.rect([x - 9.0, y - 9.0], [18.0, 18.0], edge, Some(Ink::Sheet));
+        sheet.named(Hit::Pair(pair.measured.id.clone()));
+        verdict_mark(sheet, verdict, [x - 6.0, y - 6.0], 12.0);
+    }
 }
 
 /// Left and right as the driver sits.
@@ -82,7 +235,7 @@ fn sides(sheet: &mut Sheet, width: f64, y: f64) {
 
 /// A coach body from above, nose up.
 fn body(sheet: &mut Sheet, [x, top]: [f64; 2], tall: f64) {
-    let half = tall / 2.6 / 2.0;
+    let half = tall / SLENDER / 2.0;
     // Half outline: share of the half width by share of the length.
     let outline = [
         (0.0, 0.36),

@@ -222,6 +222,19 @@ fn chart(
         "not seen here".to_owned()
     };
     sheet.disc([x(k), y_of(shows.of(&all[k]).value)], 4.0, Ink::Ink);
+    // The number stands on bare ground, beside the mark: the line may run below it.
+    let wide = crate::theme::text_width(&says, size::BODY, weight::SEMI_BOLD);
+    let from = if anchor == Anchor::End {
+        x(k) + dx - wide
+    } else {
+        x(k) + dx
+    };
+    sheet.rect(
+        [from - 3.0, y - 13.0],
+        [wide + 6.0, 17.0],
+        None,
+        Some(Ink::Sheet),
+    );
     sheet.text(
         [x(k) + dx, y],
         (size::BODY, weight::SEMI_BOLD),

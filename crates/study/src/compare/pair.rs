@@ -74,8 +74,18 @@ pub fn compare(compare: &Compare, a: &OpeningWork, b: Option<&OpeningWork>) -> M
             code: Code::PickNotFound,
             severity: Severity::Stop,
             subject: lost.measured.name.clone(),
-            says: "its opening edge was not found, so nothing can be said of the fit".to_owned(),
-            advice: "pick the edge again, or measure it by hand".to_owned(),
+            says: if lost.by_hand {
+                "its readings do not hold its edge yet, so nothing can be said of the fit"
+            } else {
+                "its opening edge was not found, so nothing can be said of the fit"
+            }
+            .to_owned(),
+            advice: if lost.by_hand {
+                "fill in the boxes of its points: each is tied to four others or more"
+            } else {
+                "pick the edge again, or measure it by hand"
+            }
+            .to_owned(),
             numbers: Vec::new(),
         });
     }

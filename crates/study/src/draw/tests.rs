@@ -179,6 +179,7 @@ fn part() -> Part {
         load_bearing: false,
         must_not_mirror: Vec::new(),
         seen_together: true,
+        place: None,
         note: String::new(),
     }
 }

@@ -45,6 +45,8 @@ pub struct OpeningWork {
     pub nu: f64,
     /// Whether an edge was picked, found or not.
     pub edge_asked: bool,
+    /// Whether it is measured by hand.
+    pub by_hand: bool,
     /// The edge, dense, scan axes.
     pub dense: Vec<Point>,
     /// Towards the outside of the car in part axes, if known.
@@ -69,6 +71,7 @@ impl OpeningWork {
             spreads,
             nu,
             edge_asked: true,
+            by_hand: true,
             dense,
             outward_in_part: opening.outward.map(|v| part_from_net.rotation * v),
             drawn: Vec::new(),
@@ -247,6 +250,7 @@ pub fn measure_opening(
         spreads,
         nu: strips.nu,
         edge_asked: opening.edge.is_some(),
+        by_hand: false,
         outward_in_part: opening.outward.map(|v| part_from_scan.rotation * v),
         drawn: opening
             .junctions

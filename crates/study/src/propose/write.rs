@@ -338,6 +338,7 @@ pub fn starting_part(id: PartId, name: String) -> Part {
         load_bearing: false,
         must_not_mirror: Vec::new(),
         seen_together: true,
+        place: None,
         note: "Gap and what is allowed are starting values: put in what was agreed, and the fasteners."
             .to_owned(),
     }

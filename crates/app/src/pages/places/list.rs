@@ -59,27 +59,23 @@ fn row(ui: &mut Ui, name: &str, value: &str, more: &str) {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 26.0), Sense::hover());
     response
         .widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{name}: {value} {more}")));
+    let name = report::sheet::cut(name, 150.0, BODY.0, BODY.1);
     words_at(
         ui,
         rect.left_center(),
         Align2::LEFT_CENTER,
-        name,
+        &name,
         BODY,
         Ink::Ink2,
     );
-    words_at(
-        ui,
-        rect.left_center() + vec2(170.0, 0.0),
-        Align2::RIGHT_CENTER,
-        value,
-        STRONG,
-        Ink::Ink,
-    );
-    let room = f64::from(rect.width()) - 180.0;
+    let at = rect.left_center() + vec2(160.0, 0.0);
+    let value = words_at(ui, at, Align2::LEFT_CENTER, value, STRONG, Ink::Ink);
+    let beside = (value.right() + 12.0).max(rect.left() + 250.0) - rect.left();
+    let room = f64::from(rect.width() - beside);
     let more = report::sheet::cut(more, room, CAPTION.0, CAPTION.1);
     words_at(
         ui,
-        rect.left_center() + vec2(180.0, 0.0),
+        rect.left_center() + vec2(beside, 0.0),
         Align2::LEFT_CENTER,
         &more,
         CAPTION,
@@ -425,12 +421,18 @@ fn unfolded(ui: &mut Ui, shown: Shown, o: &Opening, asks: &mut Vec<Act>) {
     let mut ask = |change: OpeningChange| asks.push(Act::Do(Command::opening(id.clone(), change)));
     rename(ui, o, &mut ask);
     let word = |there: bool| if there { "named" } else { "not yet" };
-    if edge_is_lost(shown, o) {
+    let by_hand = shown.document().job().hand_of(o);
+    if let Some(table) = by_hand {
+        let says = format!("readings of {}", table.id);
+        row(ui, "Edge", "by hand", &says);
+    } else if edge_is_lost(shown, o) {
         row(ui, "Edge", "not found", "click near it again");
     } else {
         row(ui, "Edge", word(o.edge.is_some()), "");
     }
-    row(ui, "Top", word(o.top.is_some()), "");
+    if by_hand.is_none() {
+        row(ui, "Top", word(o.top.is_some()), "");
+    }
     for face in &o.faces {
         let reach = face
             .reach_mm

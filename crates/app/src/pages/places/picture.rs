@@ -75,14 +75,19 @@ pub(super) fn scan_picture(
         )
     });
     crate::controls::focus_outline(ui, &response);
-    // Arrows move the picture while it has the keyboard, and Esc skips what was found; Tab leaves it.
+    // Arrows move the picture while it has the keyboard, and Esc skips what was found. Tab takes the next proposal while
+    // there is one, else it leaves the picture; Shift-Tab always leaves it.
     let filter = EventFilter {
         horizontal_arrows: true,
         vertical_arrows: true,
         escape: true,
-        tab: false,
+        tab: super::next_proposed(shown).is_some() && !ui.input(|i| i.modifiers.shift),
     };
     ui.memory_mut(|m| m.set_focus_lock_filter(id, filter));
+    // Both in one moment: the picture lets go of the keyboard.
+    if response.has_focus() && ui.input_mut(|i| i.consume_key(Modifiers::SHIFT, Key::Tab)) {
+        ui.memory_mut(|m| m.surrender_focus(id));
+    }
     let shift = ui.input(|i| i.modifiers.shift);
     let looping = shown.view.places.tool.loops() && !shift;
     if looping {
@@ -211,6 +216,11 @@ fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u3
             ..camera
         };
     }
+    whole_camera(prepared, size)
+}
+
+/// Looks at a whole scan along its thinnest direction.
+pub(crate) fn whole_camera(prepared: &Prepared, size: (u32, u32)) -> Camera {
     let bounds = prepared.blocks.bounds();
     let along = broad_side(prepared).unwrap_or_else(Vector::z);
     let up = if along.z.abs() > 0.9 * along.norm() {

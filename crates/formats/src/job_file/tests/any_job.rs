@@ -341,6 +341,7 @@ fn part() -> impl Strategy<Value = Part> {
                 load_bearing: flags.0,
                 must_not_mirror,
                 seen_together: flags.1,
+                place: flags.1.then_some([0.25, 0.5]),
                 note,
             },
         )

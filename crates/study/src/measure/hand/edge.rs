@@ -26,6 +26,10 @@ const STEP: f64 = 1e-3;
 /// Points that are raised by less than this from the flat say nothing of its side, mm.
 const RAISED: f64 = 2.0;
 
+/// An edge longer than this is none that was measured by hand, mm: fitting it costs the cube of its length, and what is so
+/// long comes of readings that belong elsewhere.
+const LONGEST: f64 = 6000.0;
+
 /// An edge by hand.
 pub struct HandEdge {
     /// As any other edge.
@@ -72,6 +76,24 @@ impl HandEdge {
         };
         if order.clockwise {
             ids.reverse();
+        }
+        let along: Vec<Point> = ids.iter().map(|i| laid.points[*i]).collect();
+        let length = length_of(&along, order.closed);
+        if length > LONGEST {
+            findings.push(Finding {
+                code: Code::HandReadingsDisagree,
+                severity: Severity::Stop,
+                subject: opening.name.clone(),
+                says: format!(
+                    "by its readings its edge is {:.1} m long: some of them must be far off",
+                    length / 1000.0
+                ),
+                advice: "check the lengths to the points of the edge, and their unit; an edge of more than 6 m is measured as \
+                         two openings"
+                    .to_owned(),
+                numbers: Vec::new(),
+            });
+            return None;
         }
         let top = top_of(opening, table, laid);
         let (fitted, nu) = line(laid, &ids, out, order.closed, table.flat)?;
@@ -312,6 +334,14 @@ fn top_of(opening: &Opening, table: &HandTable, laid: &Laid) -> Option<Point> {
     (!points.is_empty()).then(|| middle_of(&points))
 }
 
+/// How long the smooth line through points is, mm.
+fn length_of(points: &[Point], closed: bool) -> f64 {
+    let dense = places(points, closed, &counts(points, closed));
+    let back = dense.first().zip(dense.last()).filter(|_| closed);
+    let back = back.map_or(0.0, |(first, last)| (first - last).norm());
+    dense.windows(2).map(|w| (w[1] - w[0]).norm()).sum::<f64>() + back
+}
+
 /// The line through the points with its doubt: that of the points, and how it runs between them.
 fn line(
     laid: &Laid,
@@ -325,12 +355,7 @@ fn line(
     let count = counts(&points, closed);
     let dense = places(&points, closed, &count);
     let m = dense.len();
-    let length: f64 = dense.windows(2).map(|w| (w[1] - w[0]).norm()).sum::<f64>()
-        + if closed {
-            (dense[0] - dense[m - 1]).norm()
-        } else {
-            0.0
-        };
+    let length = length_of(&points, closed);
     let mut shares = Vec::with_capacity(m);
     let mut along = 0.0;
     for (i, p) in dense.iter().enumerate() {

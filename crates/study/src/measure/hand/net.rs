@@ -301,7 +301,14 @@ fn adjusted(
             let (code, says, advice) = match &error {
                 NetworkError::Loose(p) | NetworkError::NoStart(p) => (
                     Code::HandTooFewTies,
-                    format!("{} is not held by its ties: it could lie elsewhere", of(p)),
+                    if p.len() == 1 {
+                        format!("{} is not held by its ties: it could lie elsewhere", of(p))
+                    } else {
+                        format!(
+                            "{} are not held by their ties: they could lie elsewhere",
+                            of(p)
+                        )
+                    },
                     if net.dimensions == 3 {
                         "tie it to four points at least that do not lie in one plane; six ties, three of them to points raised \
                          off the plane, let a wrong reading be found. If all lies in one plane, say so: flat"
@@ -384,6 +391,9 @@ fn judge(
             let which = list(observations.iter().take(6).map(|i| reading_words(used[*i])));
             let more = observations.len().saturating_sub(6);
             let advice = match tie {
+                _ if observations.len() == 1 => {
+                    "measure it once more and write the reading into its next box".to_owned()
+                }
                 Some(t) => format!(
                     "measure {} to {} as well: it tells them apart best; then each of these once more",
                     names[t.from], names[t.to]
@@ -395,15 +405,14 @@ fn judge(
             } else {
                 String::new()
             };
-            let mut f = finding(
-                Code::HandReadingsDisagree,
-                severity,
-                opening,
+            let says = if observations.len() == 1 {
+                format!("{which} stands out from all other readings, not far enough to be set aside for sure")
+            } else {
                 format!(
                     "its readings contradict each other more than they may; which is wrong cannot be told: {which}{tail}"
-                ),
-                advice,
-            );
+                )
+            };
+            let mut f = finding(Code::HandReadingsDisagree, severity, opening, says, advice);
             f.numbers.push(Number {
                 name: "scatter over what was said".to_owned(),
                 value: a.sigma0,

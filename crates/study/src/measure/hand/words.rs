@@ -37,7 +37,7 @@ fn what(r: &Pooled) -> String {
 /// "the length from 3 to 7, 412.5 mm (line 14)".
 pub fn reading_words(r: &Pooled) -> String {
     let unit = if r.kind.is_angle() { "deg" } else { "mm" };
-    let value = if r.written.is_empty() || r.written.parse::<f64>().is_ok() {
+    let value = if r.written.is_empty() || r.written.replace(',', ".").parse::<f64>().is_ok() {
         format!("{:.1} {unit}", r.value)
     } else {
         format!("{} ({:.1} {unit})", r.written, r.value)
