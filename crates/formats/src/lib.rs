@@ -21,6 +21,7 @@ mod read_obj;
 mod read_off;
 mod read_pcd;
 mod read_pcd_compressed;
+mod read_places;
 mod read_ply;
 mod read_ply_binary;
 mod read_ply_header;
@@ -59,6 +60,7 @@ pub use outputs::{
 };
 pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_hand::{blank_hand_table, hand_from_str, read_hand};
+pub use read_places::{places_from_str, read_places};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

@@ -15,6 +15,7 @@ mod job;
 mod measured;
 mod opening;
 mod part;
+mod place;
 mod progress;
 mod scan;
 mod study;
@@ -42,6 +43,7 @@ pub use opening::{
     Side, Stations, Through,
 };
 pub use part::{Allowed, Evenness, Fastener, Finish, Fixing, Gasket, Part, Slot};
+pub use place::{Centreline, CentrelineWay, Place, PlaceName, PlacesTable};
 pub use progress::{Cancelled, Progress, Quiet, Stage};
 pub use scan::{BoundaryLoop, LengthUnit, Prepared, RawScan, Scans};
 pub use study::{OpeningNotMeasured, Provenance, ScanProvenance, Study};
