@@ -2,6 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::odd_one::{LEAN, ROUNDING};
 use super::{Landmark, MidPlane};
 use crate::{Uncertain, Vector};
 
@@ -66,6 +67,11 @@ pub fn body_modes(plane: &MidPlane, landmarks: &[Landmark]) -> Vec<BodyMode> {
     if readings < unknowns + 8 || half <= 0.0 {
         return Vec::new();
     }
+    let widest = landmarks
+        .iter()
+        .map(|l| l.weight.sqrt() * (l.chord().norm() + half))
+        .fold(0.0, f64::max);
+    let rounding = (ROUNDING * widest).powi(2);
     let mut scale = [1.0; 3];
     let mut found = Vec::new();
     for _ in 0..3 {
@@ -142,11 +148,15 @@ pub fn body_modes(plane: &MidPlane, landmarks: &[Landmark]) -> Vec<BodyMode> {
                 }
             })
             .collect();
+        // Each component leans on all together: one that is met by chance, or exactly, must not drown the others.
         for k in 0..3 {
-            if free[k] > 1.0 && squares[k] > 0.0 {
-                scale[k] *= (squares[k] / free[k]).sqrt();
-            }
+            squares[k] *= scale[k] * scale[k];
         }
+        let pooled = squares.iter().sum::<f64>() / free.iter().sum::<f64>().max(1e-9);
+        if pooled <= rounding {
+            break;
+        }
+        scale = [0, 1, 2].map(|k| ((squares[k] + LEAN * pooled) / (free[k] + LEAN)).sqrt());
     }
     found
 }

@@ -18,9 +18,9 @@ const TRIPLES: usize = 500;
 const FEWEST: usize = 4;
 /// Degrees of freedom with which the scatter of one component leans on that of all together: with few places the ratio
 /// of the components is itself badly known.
-const LEAN: f64 = 6.0;
+pub(super) const LEAN: f64 = 6.0;
 /// Below this share of the size of the body a misfit is rounding.
-const ROUNDING: f64 = 1e-12;
+pub(super) const ROUNDING: f64 = 1e-12;
 
 /// A place that was tested against the others.
 #[derive(Clone, Copy, Debug, PartialEq)]
