@@ -135,7 +135,9 @@ impl MidPlane {
     }
 
     /// Normal and up turned over about the axis along.
-    fn turned_over(mut self) -> Self {
+    /// Normal and up turned over about the axis along.
+    #[must_use]
+    pub fn turned_over(mut self) -> Self {
         self.plane.normal = -self.plane.normal;
         self.plane.offset = -self.plane.offset;
         self.up = -self.up;
