@@ -41,6 +41,7 @@ mod study_json;
 mod unit_guess;
 mod unit_words;
 mod write_dxf;
+mod write_positions;
 mod write_scan;
 mod write_step;
 mod write_tables;
@@ -49,8 +50,8 @@ pub use atomic_save::{atomic_save, atomic_write};
 pub use error::Error;
 pub use handed_over::{HandOver, HandOverLog, HandedFile, read_hand_overs, write_hand_overs};
 pub use job_file::{
-    Problem, check_job, job_from_str, job_hash, job_to_string, read_job, starter_job_to_string,
-    write_job, write_starter_job,
+    Problem, check_job, job_from_str, job_hash, job_to_string, read_job, read_job_with_places,
+    starter_job_to_string, write_job, write_starter_job,
 };
 pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
 pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
@@ -67,6 +68,7 @@ pub use refused::Refused;
 pub use study_json::{STUDY_SCHEMA, study_json};
 pub use unit_guess::{UnitCandidate, UnitGuess, guess_unit};
 pub use write_dxf::dxf_bytes;
+pub use write_positions::{position_tables, positions_json};
 pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
 pub use write_step::step_text;
 pub use write_tables::{Table, tables};

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use geom::Point;
-use record::{Job, LengthUnit, Place, ScanId, Side};
+use record::{Job, LengthUnit, Place, PlacesTable, ScanId, Side};
 
 use crate::Error;
 use crate::hand_number::length;
@@ -196,21 +196,38 @@ fn place<'t>(field: &dyn Fn(&str) -> &'t str) -> Result<Place, String> {
 
 /// Reads the table of places that stands beside a job; one that cannot be read says so itself.
 pub(crate) fn fill(job: &mut Job, folder: &Path) {
-    let Some(table) = &mut job.places_table else {
+    let Some(name) = job.places_table.as_ref().map(|t| t.path.clone()) else {
         return;
     };
-    let path = folder.join(&table.path);
-    match read_places(&path).and_then(|p| Ok((p, crate::file_hash(&path, &|| true)?))) {
-        Ok((mut places, hash)) => {
-            if let [only] = job.scans.as_slice() {
-                for p in places.iter_mut().filter(|p| p.scan.0.is_empty()) {
-                    p.scan = only.id.clone();
-                }
-            }
-            (table.places, table.hash) = (places, hash);
+    let read = table_of(&folder.join(&name), job);
+    job.places_table = Some(match read {
+        Ok(table) => PlacesTable {
+            path: name,
+            ..table
+        },
+        Err(e) => PlacesTable {
+            path: name,
+            hash: None,
+            places: Vec::new(),
+            unread: Some([e.to_string(), e.hint().to_owned()]),
+        },
+    });
+}
+
+/// The table at `path`; a blank scan is the only one of `job`.
+pub(crate) fn table_of(path: &Path, job: &Job) -> Result<PlacesTable, Error> {
+    let mut places = read_places(path)?;
+    if let [only] = job.scans.as_slice() {
+        for p in places.iter_mut().filter(|p| p.scan.0.is_empty()) {
+            p.scan = only.id.clone();
         }
-        Err(e) => table.unread = Some([e.to_string(), e.hint().to_owned()]),
     }
+    Ok(PlacesTable {
+        path: path.to_owned(),
+        hash: crate::file_hash(path, &|| true)?,
+        places,
+        unread: None,
+    })
 }
 
 #[cfg(test)]

@@ -24,7 +24,7 @@ mod write;
 mod tests;
 
 pub use check::{Problem, check_job};
-pub use read::{job_from_str, read_job};
+pub use read::{job_from_str, read_job, read_job_with_places};
 pub use write::{job_hash, job_to_string, starter_job_to_string, write_job, write_starter_job};
 
 /// The schema that is written, and the latest that is read.

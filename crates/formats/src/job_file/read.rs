@@ -31,6 +31,16 @@ pub fn read_job(path: &Path) -> Result<Job, Error> {
     Ok(job)
 }
 
+/// As [`read_job`], with the places of `table` (a path of its own) instead of those of the table the job names.
+///
+/// # Errors
+/// As [`read_job`]; also if the table cannot be read.
+pub fn read_job_with_places(path: &Path, table: &Path) -> Result<Job, Error> {
+    let mut job = read_job(path)?;
+    job.places_table = Some(read_places::table_of(table, &job)?);
+    Ok(job)
+}
+
 fn text_of(path: &Path) -> Result<String, Error> {
     let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
     let hint = "give the path of a job file, which ends in .ron";
