@@ -173,6 +173,8 @@ pub struct Laid {
     pub by: LaidBy,
     /// Car axes: X rearward, Y to the right, Z up, origin at the middle of the places.
     pub car_from_scan: Rigid,
+    /// Whether a front and a rear place, or level ones, were named; else what is level along the car is the run of the places.
+    pub level_named: bool,
     /// Turn about the upright axis: value 0 with its give-or-take, degrees.
     pub yaw: Figure,
     /// Turn about the axis along the car, degrees.

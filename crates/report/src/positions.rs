@@ -226,6 +226,12 @@ fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
         "Centreline by {by}, in the axes of the scan {}: {doubt}. Every error of it counts double in a difference of left and right.",
         laid.scan
     )];
+    if !laid.level_named {
+        out.push(
+            "What is level along the car was taken from the run of the places; name a place at the front and one at the rear to say it."
+                .to_owned(),
+        );
+    }
     out.extend(places(&laid.places, units));
     if !laid.rivals.is_empty() {
         out.push("Rival centrelines against this one".to_owned());

@@ -42,6 +42,7 @@ pub(crate) fn positions(p: &Positions) -> Value {
             },
             "car_axes": "X rearward, Y to the right, Z up, origin at the middle of the places",
             "car_from_scan": { "shift_mm": [t.x, t.y, t.z], "turn_wxyz": [q.w, q.i, q.j, q.k] },
+            "level_named": l.level_named,
             "turn": figure(&l.yaw),
             "lean": figure(&l.lean),
             "shift": figure(&l.shift),

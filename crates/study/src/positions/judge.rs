@@ -3,9 +3,9 @@
 use geom::{BodyModeKind, Uncertain, body_modes};
 use nalgebra::{Matrix6, Vector6};
 use record::{
-    BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, Measured, MeasuredCompare,
-    MeasuredOpening, PairPosition, PlaceRow, PositionKind, PositionRow, Quantity, Relation,
-    RivalLine, Severity, Side, Source,
+    BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, LaidBy, Measured,
+    MeasuredCompare, MeasuredOpening, PairPosition, PlaceRow, PositionKind, PositionRow, Quantity,
+    Relation, RivalLine, Severity, Side, Source,
 };
 
 use super::line::{Doubt, Line, Lines};
@@ -27,6 +27,7 @@ pub(super) fn laid(
         scan: lines.scan.clone(),
         by: lines.by,
         car_from_scan: lines.used.car_from_scan,
+        level_named: job.centreline.front.is_some() || lines.by == LaidBy::ThreeTwoOne,
         yaw: angle([1.0, 0.0, 0.0]),
         lean: angle([0.0, 1.0, 0.0]),
         shift: line_figure(&lines.used.doubt, [0.0, 0.0, 1.0], Quantity::Length),
