@@ -52,7 +52,7 @@ pub struct BodyFigure {
     pub way: BodyWay,
     /// Amount, mm; degrees over the length for the twist.
     pub amount: Figure,
-    /// Whether it is larger than its give-or-take.
+    /// Whether it is proven; stricter than being larger than its give-or-take, because four ways are looked at.
     pub proven: bool,
 }
 
@@ -128,7 +128,7 @@ pub struct PositionRow {
     pub right: Figure,
     /// Left minus mirrored right.
     pub difference: Figure,
-    /// Whether the difference is larger than its give-or-take.
+    /// Whether the difference is proven among the figures of its pair; stricter than being larger than its give-or-take.
     pub proven: bool,
     /// Least and greatest difference over all centrelines.
     pub over_rivals: [f64; 2],

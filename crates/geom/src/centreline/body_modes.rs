@@ -37,9 +37,10 @@ pub struct BodyMode {
 }
 
 impl BodyMode {
-    /// Whether it is larger than its give-or-take.
+    /// Whether it is proven: four ways are looked at, so each is asked for a quarter of the 5 % of one.
     pub fn is_real(&self) -> bool {
-        self.amount.abs() > self.doubt.u95
+        let share = 0.05 / (2 * BodyModeKind::ALL.len()) as f64;
+        self.doubt.s > 0.0 && crate::t_sf(self.amount.abs() / self.doubt.s, self.doubt.nu) < share
     }
 }
 

@@ -294,10 +294,11 @@ fn pair(compare: &MeasuredCompare, a: &MeasuredOpening, lines: &Lines) -> Option
         own.push((pose_covariance(&spots, spread)?, spread.nu));
     }
     let (left, right) = (Pose::of(&a.part_from_scan), Pose::laid_on(a_from_b));
-    let rows = PositionKind::ALL
+    let mut rows: Vec<PositionRow> = PositionKind::ALL
         .into_iter()
         .filter_map(|kind| position_row(kind, &left, &right, a, &own, lines))
         .collect();
+    prove(&mut rows);
     Some(PairPosition {
         compare: compare.id.clone(),
         name: a.name.clone(),
@@ -360,6 +361,30 @@ fn position_row(
         over_rivals,
         survives,
     })
+}
+
+/// Holm's steps over the figures of a pair: "proven" then holds for all of them together at 5 %.
+fn prove(rows: &mut [PositionRow]) {
+    let chance = |r: &PositionRow| {
+        let d = &r.difference;
+        // u = U95 / t(0.975, nu)
+        let u = d.u95 / geom::t_quantile(0.975, d.nu);
+        2.0 * geom::t_sf(d.value.abs() / u, d.nu)
+    };
+    let chances: Vec<f64> = rows.iter().map(chance).collect();
+    let mut order: Vec<usize> = (0..rows.len())
+        .filter(|&k| chances[k].is_finite())
+        .collect();
+    order.sort_by(|&i, &j| chances[i].total_cmp(&chances[j]));
+    for r in rows.iter_mut() {
+        r.proven = false;
+    }
+    for (step, &k) in order.iter().enumerate() {
+        if chances[k] > 0.05 / (order.len() - step) as f64 {
+            break;
+        }
+        rows[k].proven = true;
+    }
 }
 
 /// Least and greatest over all centrelines, and whether all say the same as the first.
