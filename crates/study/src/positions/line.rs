@@ -15,7 +15,7 @@ use super::finding;
 #[derive(Clone, Debug)]
 pub(super) enum Doubt {
     /// From the places' own scatter.
-    Scatter(geom::PlaneDoubt),
+    Scatter(Box<geom::PlaneDoubt>),
     /// Turn about up and along (rad), shift (mm), independent.
     Given([Uncertain; 3]),
     /// Too few places to tell.
@@ -68,11 +68,11 @@ pub(super) struct Lines {
     pub alone: Vec<String>,
 }
 
-fn stop(code: Code, says: String, advice: &str) -> Box<Finding> {
-    Box::new(finding(code, Severity::Stop, "centreline", says, advice))
+fn stop(code: Code, says: String, advice: &str) -> Finding {
+    finding(code, Severity::Stop, "centreline", says, advice)
 }
 
-fn not_laid(says: &str, advice: &str) -> Box<Finding> {
+fn not_laid(says: &str, advice: &str) -> Finding {
     stop(
         Code::CentrelineNotLaid,
         format!("no centreline could be laid: {says}"),
@@ -81,7 +81,7 @@ fn not_laid(says: &str, advice: &str) -> Box<Finding> {
 }
 
 /// Lays the centreline that the job asks for, and its rivals.
-pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Box<Finding>> {
+pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
     let places: Vec<&Place> = job.every_place().collect();
     let scan = &places[0].scan;
     if let Some(other) = places.iter().find(|p| p.scan != *scan) {
@@ -142,7 +142,10 @@ pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Box<Finding>>
     let line_of = |name: RivalName, plane: &MidPlane| Line {
         name,
         car_from_scan: plane.car_from_scan(),
-        doubt: plane.doubt.clone().map_or(Doubt::NotKnown, Doubt::Scatter),
+        doubt: plane
+            .doubt
+            .clone()
+            .map_or(Doubt::NotKnown, |d| Doubt::Scatter(Box::new(d))),
     };
     let rivals = geom::rivals(&landmarks, &found.kept, &along)
         .into_iter()
@@ -170,7 +173,7 @@ fn named(places: &[&Place]) -> (Vec<Named>, Vec<String>) {
         match p.side {
             Side::Left => match other(Side::Right) {
                 Some(r) => {
-                    let sigma = ((p.sigma_mm.powi(2) + r.sigma_mm.powi(2)) / 2.0).sqrt();
+                    let sigma = f64::midpoint(p.sigma_mm.powi(2), r.sigma_mm.powi(2)).sqrt();
                     named.push(Named {
                         name: p.name.clone(),
                         centre: false,
@@ -203,7 +206,7 @@ fn rival_name(kind: RivalKind, named: &[Named]) -> RivalName {
     }
 }
 
-fn why(e: &NoMidPlane) -> Box<Finding> {
+fn why(e: &NoMidPlane) -> Finding {
     match e {
         NoMidPlane::NotAcross => not_laid(
             "left and right places do not lie across from each other",
@@ -217,7 +220,7 @@ fn why(e: &NoMidPlane) -> Box<Finding> {
 }
 
 /// The normal to the right: by the pairs, or by any place on a side where only those on the centre count.
-fn facing_right(first: MidPlane, places: &[&Place], by: LaidBy) -> Result<MidPlane, Box<Finding>> {
+fn facing_right(first: MidPlane, places: &[&Place], by: LaidBy) -> Result<MidPlane, Finding> {
     if by == LaidBy::Pairs && places.iter().any(|p| p.side != Side::Centre) {
         return Ok(first);
     }
@@ -250,9 +253,9 @@ fn along(
     plane: &MidPlane,
     used: &[Named],
     scan: &ScanId,
-) -> Result<Vector, Box<Finding>> {
+) -> Result<Vector, Finding> {
     if let (Some(front), Some(rear)) = (&job.centreline.front, &job.centreline.rear) {
-        let at = |name: &String| -> Result<Point, Box<Finding>> {
+        let at = |name: &String| -> Result<Point, Finding> {
             used.iter()
                 .find(|n| n.name == *name)
                 .map(|n| n.landmark.midpoint())
@@ -292,8 +295,8 @@ fn three(
     named: Vec<Named>,
     alone: Vec<String>,
     (level, line, start): (&[PlaceName; 3], &[PlaceName; 2], &PlaceName),
-) -> Result<Lines, Box<Finding>> {
-    let find = |n: &PlaceName| -> Result<&Place, Box<Finding>> {
+) -> Result<Lines, Finding> {
+    let find = |n: &PlaceName| -> Result<&Place, Finding> {
         places
             .iter()
             .copied()

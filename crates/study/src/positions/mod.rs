@@ -9,8 +9,6 @@ mod doubts;
 mod judge;
 mod line;
 mod pose;
-#[cfg(test)]
-mod tests;
 
 use record::{CentrelineWay, Code, Finding, Job, Measured, Number, Positions, Severity};
 
@@ -26,7 +24,7 @@ pub fn positions(job: &Job, measured: &Measured) -> Option<Positions> {
     let mut out = Positions::default();
     match line::lay(job, measured) {
         Ok(lines) => out.laid = Some(judge::laid(job, measured, &lines, &mut out.findings)),
-        Err(finding) => out.findings.push(*finding),
+        Err(finding) => out.findings.push(finding),
     }
     Some(out)
 }

@@ -139,7 +139,8 @@ pub(super) fn pose_covariance(spots: &[Spot], spread: &EdgeSpread) -> Option<Mat
         1.0 / size,
     ));
     let scaled = alike * information * alike;
-    if !(scaled.symmetric_eigenvalues().min() > 1e-9 * spots.len() as f64) {
+    let least = scaled.symmetric_eigenvalues().min();
+    if least.is_nan() || least <= 1e-9 * spots.len() as f64 {
         return None;
     }
     let inverse = alike * scaled.try_inverse()? * alike;
