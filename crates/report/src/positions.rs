@@ -46,7 +46,7 @@ pub fn positions_text(study: &Study, look: Look) -> Option<String> {
     for l in out {
         // Rows of tables start with spaces and keep to their columns.
         if l.starts_with("  ") || l.is_empty() {
-            text += &look.signs(&l);
+            text += look.signs(&l).trim_end();
             text.push('\n');
         } else {
             for part in wrap(&look.signs(&l), look.width, 0) {
@@ -161,8 +161,8 @@ fn table(pair: &PairPosition, units: DisplayUnits) -> Vec<String> {
         capital(&pair.name)
     )];
     out.push(format!(
-        "  {:<22}{:>16}{:>16}{:>18}  {}",
-        "", "left", "right", "difference", ""
+        "  {:<21}{:>16}{:>16}{:>18}",
+        "", "left", "right", "difference"
     ));
     for r in &pair.rows {
         let proven = if !r.difference.u95.is_finite() {
@@ -172,13 +172,9 @@ fn table(pair: &PairPosition, units: DisplayUnits) -> Vec<String> {
         } else {
             "not proven"
         };
-        let hangs = if r.survives {
-            ""
-        } else {
-            ", hangs on the centreline"
-        };
+        let hangs = if r.survives { "" } else { ", rivals differ" };
         out.push(format!(
-            "  {:<22}{:>16}{:>16}{:>18}  {proven}{hangs}",
+            "  {:<21}{:>16}{:>16}{:>18}  {proven}{hangs}",
             position::name(r.kind),
             show(&r.left, units).plus_minus(),
             show(&r.right, units).plus_minus(),
