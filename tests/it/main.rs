@@ -16,6 +16,7 @@ mod further_readings;
 mod hand_job;
 mod invariance;
 mod kept_jobs;
+mod positions;
 mod prepare_look;
 mod propose;
 mod read_others;

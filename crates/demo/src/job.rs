@@ -61,6 +61,9 @@ impl Coach {
             visits: vec![visit()],
             scans: PLACES.iter().map(|&p| scan_ref(p)).collect(),
             hand: Vec::new(),
+            places: Vec::new(),
+            places_table: None,
+            centreline: record::Centreline::default(),
             openings,
             compares: compares(),
             choices: Choices {

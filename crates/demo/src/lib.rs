@@ -11,6 +11,7 @@ mod edge;
 mod field;
 mod job;
 mod numbers;
+mod one_scan;
 mod scanner;
 mod stand;
 mod surface;

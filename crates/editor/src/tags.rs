@@ -217,6 +217,9 @@ pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32
         visits: job.visits.clone(),
         scans: job.scans.clone(),
         hand: job.hand.clone(),
+        places: job.places.clone(),
+        places_table: job.places_table.clone(),
+        centreline: job.centreline.clone(),
         openings: job.openings.clone(),
         compares: job.compares.clone(),
         ..Job::default()

@@ -21,6 +21,7 @@ mod read_obj;
 mod read_off;
 mod read_pcd;
 mod read_pcd_compressed;
+mod read_places;
 mod read_ply;
 mod read_ply_binary;
 mod read_ply_header;
@@ -40,6 +41,7 @@ mod study_json;
 mod unit_guess;
 mod unit_words;
 mod write_dxf;
+mod write_positions;
 mod write_scan;
 mod write_step;
 mod write_tables;
@@ -49,7 +51,7 @@ pub use error::Error;
 pub use handed_over::{HandOver, HandOverLog, HandedFile, read_hand_overs, write_hand_overs};
 pub use job_file::{
     Problem, check_job, job_from_str, job_hash, job_to_string, job_to_string_with_tables, read_job,
-    starter_job_to_string, write_job, write_starter_job,
+    read_job_with_places, starter_job_to_string, write_job, write_starter_job,
 };
 pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
 pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
@@ -61,12 +63,14 @@ pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_hand::{
     blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, is_hand_table, read_hand,
 };
+pub use read_places::{places_from_str, read_places};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;
 pub use study_json::{STUDY_SCHEMA, study_json};
 pub use unit_guess::{UnitCandidate, UnitGuess, guess_unit};
 pub use write_dxf::dxf_bytes;
+pub use write_positions::{position_tables, positions_json};
 pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
 pub use write_step::step_text;
 pub use write_tables::{Table, tables};

@@ -7,6 +7,7 @@
 mod decided;
 mod drawn;
 mod measured;
+mod positions;
 
 use geom::Point;
 use record::{Figure, Finding, Side, Study};
@@ -16,6 +17,7 @@ use crate::side_word;
 
 pub(crate) use decided::{direction_word, need_word, option_word, verdict_word};
 pub(crate) use measured::mode_word;
+pub(crate) use positions::{kind_word, positions};
 
 /// The version of the layout. It grows when a field changes its meaning or goes away, not when one is added.
 pub const STUDY_SCHEMA: u32 = 1;
@@ -24,7 +26,7 @@ pub const STUDY_SCHEMA: u32 = 1;
 pub fn study_json(study: &Study) -> String {
     let list = |items: Vec<Value>| Value::Array(items);
     let p = &study.provenance;
-    let value = json!({
+    let mut value = json!({
         "schema": STUDY_SCHEMA,
         "title": study.title,
         "conventions": {
@@ -63,6 +65,10 @@ pub fn study_json(study: &Study) -> String {
         "drawings": list(study.drawings.iter().map(drawn::drawing).collect()),
         "findings": findings(&study.measured.findings),
     });
+    // Apart from all that needs no centreline, and only where one was asked for.
+    if let (Some(p), Some(all)) = (&study.positions, value.as_object_mut()) {
+        all.insert("positions".to_owned(), positions(p));
+    }
     // `{:#}` of a value is its indented text; values cannot fail to be written.
     format!("{value:#}\n")
 }

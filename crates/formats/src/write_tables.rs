@@ -59,13 +59,13 @@ pub fn tables(
 }
 
 /// Rows of cells as text, the head first.
-struct Sheet {
+pub(crate) struct Sheet {
     rows: Vec<Vec<String>>,
     units: DisplayUnits,
 }
 
 impl Sheet {
-    fn new(units: DisplayUnits, head: &[&str]) -> Self {
+    pub(crate) fn new(units: DisplayUnits, head: &[&str]) -> Self {
         let inch = units.length == LengthDisplay::Inch;
         let name = |h: &&str| match h.strip_suffix("_mm") {
             Some(stem) if inch => format!("{stem}_in"),
@@ -77,11 +77,11 @@ impl Sheet {
         }
     }
 
-    fn row(&mut self, cells: impl IntoIterator<Item = String>) {
+    pub(crate) fn row(&mut self, cells: impl IntoIterator<Item = String>) {
         self.rows.push(cells.into_iter().collect());
     }
 
-    fn number(&self, x: f64, digits: usize) -> String {
+    pub(crate) fn number(&self, x: f64, digits: usize) -> String {
         if !x.is_finite() {
             return String::new();
         }
@@ -103,7 +103,7 @@ impl Sheet {
         }
     }
 
-    fn length(&self, mm: f64) -> String {
+    pub(crate) fn length(&self, mm: f64) -> String {
         match self.units.length {
             LengthDisplay::Millimetre => self.number(mm, 3),
             LengthDisplay::Inch => self.number(mm / 25.4, 4),
@@ -111,7 +111,7 @@ impl Sheet {
     }
 
     /// Value and give-or-take of a figure; two blanks where it was not measured.
-    fn pair(&self, f: Option<&Figure>) -> [String; 2] {
+    pub(crate) fn pair(&self, f: Option<&Figure>) -> [String; 2] {
         f.map_or([String::new(), String::new()], |f| {
             [f.value, f.u95].map(|x| match f.quantity {
                 Quantity::Length => self.length(x),
@@ -124,7 +124,7 @@ impl Sheet {
         })
     }
 
-    fn place(&self, p: &Point) -> [String; 3] {
+    pub(crate) fn place(&self, p: &Point) -> [String; 3] {
         [p.x, p.y, p.z].map(|x| self.length(x))
     }
 
@@ -133,7 +133,7 @@ impl Sheet {
     }
 
     /// Writes and reads back.
-    fn bytes(&self, name: &str) -> Result<Vec<u8>, Refused> {
+    pub(crate) fn bytes(&self, name: &str) -> Result<Vec<u8>, Refused> {
         let failed = |e: &dyn std::fmt::Display| Refused::because(format!("table \"{name}\": {e}"));
         let mut bytes = "\u{feff}".as_bytes().to_vec();
         {

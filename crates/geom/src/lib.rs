@@ -9,6 +9,7 @@ mod arc_path;
 mod blocks;
 mod caliper;
 mod cell_grid;
+mod centreline;
 mod circle_fit;
 mod curvature;
 mod curve_order;
@@ -52,6 +53,11 @@ pub use arc_path::{ArcPath, ArcPiece, ArcSegment, bulge_of};
 pub use blocks::{Block, Blocks, BlocksParts, GoOn, RawPoints};
 pub use caliper::caliper;
 pub use cell_grid::{Cell, CellGrid};
+pub use centreline::{
+    BodyMode, BodyModeKind, Landmark, MidPlane, NoMidPlane, OddOnes, PlaneDoubt, Rival, RivalKind,
+    Suspect, ThreeTwoOne, body_modes, fit_mid_plane, fit_midpoints_only, odd_ones, rivals,
+    three_two_one,
+};
 pub use circle_fit::{
     Circle2Fit, CircleFit, fit_circle, fit_circle_2d, fit_circle_2d_robust, fit_circle_robust,
 };

@@ -90,6 +90,22 @@ codes! {
     HandTwoPlaces = "hand-two-places",
     /// A row of a hand table could not be used.
     HandRowNotUsed = "hand-row-not-used",
+    /// No centreline could be laid.
+    CentrelineNotLaid = "centreline-not-laid",
+    /// Fewer than six pairs and places on the centre hold the centreline.
+    FewPairs = "few-pairs",
+    /// All places lie close together along the car, away from an opening.
+    PlacesBunched = "places-bunched",
+    /// A place does not go with the others: it was set aside.
+    OddPlace = "odd-place",
+    /// A place has no partner on the other side.
+    PlaceWithoutPartner = "place-without-partner",
+    /// Places or openings are in several scans, which are not joined.
+    ScansNotJoined = "scans-not-joined",
+    /// The body as a whole is not its own mirror image.
+    WholeBody = "whole-body",
+    /// A position changes its verdict with the centreline.
+    HangsOnCentreline = "hangs-on-centreline",
 }
 
 /// A number that belongs to a finding.

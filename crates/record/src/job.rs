@@ -1,8 +1,8 @@
 //! The job: everything typed or clicked.
 
 use crate::{
-    Car, CompareId, HandTable, Opening, OpeningId, OptionKind, Part, PartId, ScanRef, Visit,
-    VisitId,
+    Car, Centreline, CompareId, HandTable, Opening, OpeningId, OptionKind, Part, PartId, Place,
+    PlacesTable, ScanRef, Visit, VisitId,
 };
 
 /// How lengths are shown.
@@ -78,6 +78,12 @@ pub struct Job {
     pub scans: Vec<ScanRef>,
     /// Tables of what was measured by hand.
     pub hand: Vec<HandTable>,
+    /// Named places of the body that stand in the job; see [`Job::every_place`].
+    pub places: Vec<Place>,
+    /// A table of further places beside the job.
+    pub places_table: Option<PlacesTable>,
+    /// How the centreline is wanted.
+    pub centreline: Centreline,
     /// Openings.
     pub openings: Vec<Opening>,
     /// Comparisons.
@@ -87,6 +93,12 @@ pub struct Job {
 }
 
 impl Job {
+    /// The places that stand in the job, then those of the table beside it.
+    pub fn every_place(&self) -> impl Iterator<Item = &Place> {
+        let beside = self.places_table.iter().flat_map(|t| &t.places);
+        self.places.iter().chain(beside)
+    }
+
     /// The visit in which an opening was measured, by its scan or its hand table.
     pub fn visit_of(&self, opening: &Opening) -> Option<&VisitId> {
         let scans = self.scans.iter().map(|s| (&s.id, &s.visit));

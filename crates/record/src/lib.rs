@@ -15,6 +15,8 @@ mod job;
 mod measured;
 mod opening;
 mod part;
+mod place;
+mod positions;
 mod progress;
 mod scan;
 mod study;
@@ -42,6 +44,11 @@ pub use opening::{
     Side, Stations, Through,
 };
 pub use part::{Allowed, Evenness, Fastener, Finish, Fixing, Gasket, Part, Slot};
+pub use place::{Centreline, CentrelineWay, Place, PlaceName, PlacesTable};
+pub use positions::{
+    BodyFigure, BodyWay, CentralRow, Laid, LaidBy, PairPosition, PlaceRow, PositionKind,
+    PositionRow, Positions, RivalLine, RivalName,
+};
 pub use progress::{Cancelled, Progress, Quiet, Stage};
 pub use scan::{BoundaryLoop, LengthUnit, Prepared, RawScan, Scans};
 pub use study::{OpeningNotMeasured, Provenance, ScanProvenance, Study};

@@ -1,6 +1,6 @@
 //! The study: all that any output shows.
 
-use crate::{Choices, Decided, DisplayUnits, Drawing, Measured, OpeningId};
+use crate::{Choices, Decided, DisplayUnits, Drawing, Measured, OpeningId, Positions};
 
 /// One scan a study rests on.
 #[derive(Clone, Debug, PartialEq)]
@@ -54,6 +54,8 @@ pub struct Study {
     pub choices: Choices,
     /// What was measured.
     pub measured: Measured,
+    /// Positions on the car; `None` where no centreline was asked for.
+    pub positions: Option<Positions>,
     /// What was decided.
     pub decided: Decided,
     /// What is drawn per side, in the order of the comparisons; from `study::draw`.

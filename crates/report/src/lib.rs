@@ -10,6 +10,7 @@
 //! | [`number`] | a figure as text: digits, units, decimal comma |
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
+//! | [`positions`] | positions on the car, apart from the answer |
 //! | [`sentence`] | the verdict sentences |
 //! | [`sheet`] | a picture per comparison, and its SVG |
 //! | [`theme`] | colours by role, type and spacing of sheets and window |
@@ -19,6 +20,7 @@ pub mod explain;
 pub mod hand_over;
 pub mod number;
 pub mod pair;
+pub mod positions;
 pub mod sentence;
 pub mod sheet;
 pub mod terminal;
@@ -28,6 +30,7 @@ pub mod theme;
 pub mod words;
 
 pub use pair::Pair;
+pub use positions::positions_text;
 pub use sentence::{PairText, finding_text, pair_text};
 pub use sheet::{Sheet, pair_sheet};
 pub use terminal::{Look, terminal_text};

@@ -131,3 +131,38 @@ pub fn full_stop(text: &str) -> String {
         format!("{text}.")
     }
 }
+
+/// Words for positions on the car.
+pub mod position {
+    use record::PositionKind;
+
+    /// What the figure is called.
+    pub fn name(kind: PositionKind) -> &'static str {
+        match kind {
+            PositionKind::SetBack => "set-back",
+            PositionKind::Out => "out from centreline",
+            PositionKind::Height => "height",
+            PositionKind::Toe => "toe, + outward",
+            PositionKind::Camber => "camber, + upward",
+            PositionKind::Level => "level, + top outward",
+        }
+    }
+
+    /// What the left does more than the right: "sits higher".
+    pub fn than(kind: PositionKind, more: bool) -> &'static str {
+        match (kind, more) {
+            (PositionKind::SetBack, true) => "sits further back",
+            (PositionKind::SetBack, false) => "sits further forward",
+            (PositionKind::Out, true) => "sits further out",
+            (PositionKind::Out, false) => "sits further in",
+            (PositionKind::Height, true) => "sits higher",
+            (PositionKind::Height, false) => "sits lower",
+            (PositionKind::Toe, true) => "faces further outward",
+            (PositionKind::Toe, false) => "faces further inward",
+            (PositionKind::Camber, true) => "faces further up",
+            (PositionKind::Camber, false) => "faces further down",
+            (PositionKind::Level, true) => "leans its top further outward",
+            (PositionKind::Level, false) => "leans its top further inward",
+        }
+    }
+}

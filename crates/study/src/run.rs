@@ -46,6 +46,7 @@ pub fn assemble(
         title: job.title.clone(),
         units: job.units,
         choices: job.choices.clone(),
+        positions: crate::positions(job, &measured),
         measured,
         decided,
         drawings,

@@ -7,6 +7,7 @@ mod hand_over;
 mod look;
 mod new;
 mod open;
+mod positions;
 
 use std::path::PathBuf;
 
@@ -25,6 +26,8 @@ pub enum Command {
     Look(look::Args),
     /// Compare the openings of a job: the answer, and files for CAD
     Compare(compare::Args),
+    /// Positions on the car, where a centreline is wanted: height, set-back, toe, central or not
+    Positions(positions::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
     HandOver(hand_over::Args),
     /// Make sheets to fill in at the car, and the empty tables that go with them
@@ -41,6 +44,7 @@ impl Command {
             Self::New(args) => args.run(),
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
+            Self::Positions(args) => args.run(),
             Self::HandOver(args) => args.run(),
             Self::FieldSheet(args) => args.run(),
             Self::Open(args) => args.run(),

@@ -51,6 +51,7 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
     for table in &job.hand {
         check.hand(job, table);
     }
+    check.places(job);
     for opening in &job.openings {
         check.opening(job, opening);
     }
@@ -71,12 +72,12 @@ fn scan_names(job: &Job) -> impl Iterator<Item = &str> {
 }
 
 #[derive(Default)]
-struct Check {
+pub(super) struct Check {
     problems: Vec<Problem>,
 }
 
 impl Check {
-    fn add(&mut self, place: &str, says: impl Into<String>, hint: impl Into<String>) {
+    pub(super) fn add(&mut self, place: &str, says: impl Into<String>, hint: impl Into<String>) {
         self.problems.push(Problem {
             place: place.to_owned(),
             says: says.into(),
@@ -101,7 +102,7 @@ impl Check {
     }
 
     /// `name` must be one of `known`.
-    fn leads<'n>(
+    pub(super) fn leads<'n>(
         &mut self,
         place: &str,
         what: &str,
@@ -121,7 +122,7 @@ impl Check {
         false
     }
 
-    fn number(
+    pub(super) fn number(
         &mut self,
         place: &str,
         field: &str,
@@ -139,13 +140,13 @@ impl Check {
         self.number(place, field, value, |v| v >= 0.0, "a number of at least 0");
     }
 
-    fn positive(&mut self, place: &str, field: &str, value: Option<f64>) {
+    pub(super) fn positive(&mut self, place: &str, field: &str, value: Option<f64>) {
         if let Some(value) = value {
             self.number(place, field, value, |v| v > 0.0, "a number above 0");
         }
     }
 
-    fn point(&mut self, place: &str, field: &str, p: &Point) {
+    pub(super) fn point(&mut self, place: &str, field: &str, p: &Point) {
         if !p.iter().all(|c| c.is_finite()) {
             self.add(
                 place,

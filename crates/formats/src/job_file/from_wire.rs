@@ -13,6 +13,7 @@ fn vector(v: Three) -> Vector {
 pub(super) fn job(job: wire::Job) -> record::Job {
     let only_car = only(job.cars.iter().map(|c| &c.name));
     let only_visit = only(job.visits.iter().map(|v| &v.id));
+    let only_scan = only(job.scans.iter().map(|s| &s.id));
     record::Job {
         title: job.title,
         note: job.note,
@@ -44,6 +45,18 @@ pub(super) fn job(job: wire::Job) -> record::Job {
             .into_iter()
             .map(|h| hand_table(h, &only_visit))
             .collect(),
+        places: job
+            .places
+            .into_iter()
+            .map(|p| super::place_wire::place(p, &only_scan))
+            .collect(),
+        places_table: job.places_file.map(|path| record::PlacesTable {
+            path: path.into(),
+            hash: None,
+            places: Vec::new(),
+            unread: None,
+        }),
+        centreline: super::place_wire::centreline(job.centreline),
         openings: job.openings.into_iter().map(opening).collect(),
         compares: job.compares.into_iter().map(compare).collect(),
         choices: record::Choices {

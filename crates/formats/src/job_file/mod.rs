@@ -11,8 +11,10 @@
 //! - `check`: what a job that can be read may still have wrong.
 
 mod check;
+mod check_places;
 mod from_wire;
 mod nearest;
+mod place_wire;
 mod read;
 mod to_wire;
 mod wire;
@@ -22,7 +24,7 @@ mod write;
 mod tests;
 
 pub use check::{Problem, check_job};
-pub use read::{job_from_str, read_job};
+pub use read::{job_from_str, read_job, read_job_with_places};
 pub use write::{
     job_hash, job_to_string, job_to_string_with_tables, starter_job_to_string, write_job,
     write_starter_job,

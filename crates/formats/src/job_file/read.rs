@@ -9,7 +9,7 @@ use serde::Deserialize;
 
 use super::nearest::nearest;
 use super::{SCHEMA, from_wire, wire};
-use crate::{Error, read_hand};
+use crate::{Error, read_hand, read_places};
 
 /// A job is typed and clicked: kilobytes. More than this is another kind of file.
 const LARGEST: u64 = 16 << 20;
@@ -17,8 +17,8 @@ const LARGEST: u64 = 16 << 20;
 /// Reads a job file.
 ///
 /// The job is as it stands in the file, with what was left out filled in; whether its names and numbers make sense
-/// is told by [`crate::check_job`]. Scan paths stay as written, relative to the folder of the job file. Hand tables that
-/// stand beside the job are read as well; one that cannot be read says so itself.
+/// is told by [`crate::check_job`]. Scan paths stay as written, relative to the folder of the job file. Hand tables and the table
+/// of places that stand beside the job are read as well; one that cannot be read says so itself.
 ///
 /// # Errors
 /// With file and line: what was expected and, for a misspelt field or word, the nearest known one.
@@ -27,6 +27,17 @@ pub fn read_job(path: &Path) -> Result<Job, Error> {
         .and_then(|text| job_from_str(&text))
         .map_err(|e| e.in_file(path))?;
     read_hand::fill(&mut job, path.parent().unwrap_or(Path::new("")));
+    read_places::fill(&mut job, path.parent().unwrap_or(Path::new("")));
+    Ok(job)
+}
+
+/// As [`read_job`], with the places of `table` (a path of its own) instead of those of the table the job names.
+///
+/// # Errors
+/// As [`read_job`]; also if the table cannot be read.
+pub fn read_job_with_places(path: &Path, table: &Path) -> Result<Job, Error> {
+    let mut job = read_job(path)?;
+    job.places_table = Some(read_places::table_of(table, &job)?);
     Ok(job)
 }
 

@@ -36,6 +36,9 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         visits,
         scans,
         hand,
+        places,
+        places_table,
+        centreline,
         openings,
         compares,
         choices,
@@ -60,6 +63,12 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         visits: visits.iter().map(visit).collect(),
         scans: scans.iter().map(scan).collect::<Result<_, _>>()?,
         hand: hand.iter().map(hand_table).collect::<Result<_, _>>()?,
+        places: places.iter().map(super::place_wire::to_place).collect(),
+        places_file: places_table
+            .as_ref()
+            .map(|t| path_text(&t.path, "a table of places"))
+            .transpose()?,
+        centreline: super::place_wire::to_centreline(centreline),
         openings: openings.iter().map(opening).collect(),
         parts: parts.iter().map(part).collect(),
         compares: compares.iter().map(compare).collect(),
@@ -405,6 +414,15 @@ fn fastener(fastener: &record::Fastener) -> wire::Fastener {
     }
 }
 
+fn path_text(path: &std::path::Path, of: &str) -> Result<String, Error> {
+    let no_text = || {
+        Error::malformed(format!("the path of {of} is not valid text"))
+            .hinting("give the file and its folders names of plain letters")
+    };
+    let text = path.to_str().ok_or_else(no_text)?;
+    Ok(text.replace('\\', "/"))
+}
+
 fn hand_table(table: &record::HandTable) -> Result<wire::Hand, Error> {
     let record::HandTable {
         id,
@@ -417,19 +435,15 @@ fn hand_table(table: &record::HandTable) -> Result<wire::Hand, Error> {
         unread: _,
         note,
     } = table;
-    let text = |p: &std::path::PathBuf| {
-        let no_text = || {
-            Error::malformed("the path of a hand table is not valid text")
-                .hinting("give the file and its folders names of plain letters")
-        };
-        p.to_str().map(|s| s.replace('\\', "/")).ok_or_else(no_text)
-    };
     Ok(wire::Hand {
         hash: None,
         unread: None,
         id: id.0.clone(),
         visit: Some(visit.0.clone()),
-        path: path.as_ref().map(text).transpose()?,
+        path: path
+            .as_ref()
+            .map(|p| path_text(p, "a hand table"))
+            .transpose()?,
         flat: *flat,
         rows: if path.is_some() {
             Vec::new()

@@ -100,6 +100,13 @@ pub(super) struct Job {
     #[serde(default, skip_serializing_if = "is_default")]
     pub hand: Vec<Hand>,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub places: Vec<Place>,
+    /// A table of places beside the job.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub places_file: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub centreline: Centreline,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub openings: Vec<Opening>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub parts: Vec<Part>,
@@ -145,6 +152,55 @@ pub(super) struct Visit {
     pub body: Body,
     #[serde(default, skip_serializing_if = "is_default")]
     pub note: String,
+}
+
+/// A named place of the body.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Place {
+    pub name: String,
+    /// Never assumed.
+    pub side: Side,
+    /// Left out: the only scan of the job, if there is one only.
+    #[serde(default)]
+    pub scan: Option<String>,
+    pub at_mm: Three,
+    /// Never assumed.
+    pub sigma_mm: f64,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub note: String,
+}
+
+#[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Centreline {
+    #[serde(default)]
+    pub way: CentrelineWay,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub front: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub rear: Option<String>,
+}
+
+#[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub(super) enum CentrelineWay {
+    #[default]
+    Pairs,
+    CentrePlaces,
+    ThreeTwoOne {
+        level: [PlaceName; 3],
+        line: [PlaceName; 2],
+        start: PlaceName,
+    },
+    None,
+}
+
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct PlaceName {
+    pub name: String,
+    pub side: Side,
 }
 
 /// A table of hand readings: beside the job, or its rows in it.

@@ -4,10 +4,11 @@ use geom::{Point, Vector};
 use proptest::option::of;
 use proptest::prelude::*;
 use record::{
-    Allowed, BodyState, Car, Choices, Compare, DisplayUnits, EdgeKind, EdgePick, FacePick,
-    Fastener, Finish, Fixing, Gasket, HoleKind, HolePick, Job, JunctionPick, LengthDisplay,
-    LengthUnit, Mounting, Opening, OptionKind, Part, Region, RegionShape, Relation, ScanRef, Side,
-    Slot, Stations, Surface, Through, UnitSource, Visit,
+    Allowed, BodyState, Car, Centreline, CentrelineWay, Choices, Compare, DisplayUnits, EdgeKind,
+    EdgePick, FacePick, Fastener, Finish, Fixing, Gasket, HoleKind, HolePick, Job, JunctionPick,
+    LengthDisplay, LengthUnit, Mounting, Opening, OptionKind, Part, Place, PlaceName, PlacesTable,
+    Region, RegionShape, Relation, ScanRef, Side, Slot, Stations, Surface, Through, UnitSource,
+    Visit,
 };
 
 fn number() -> impl Strategy<Value = f64> {
@@ -165,6 +166,39 @@ fn scan() -> impl Strategy<Value = ScanRef> {
 
 fn side() -> impl Strategy<Value = Side> {
     one_of(&[Side::Left, Side::Right, Side::Centre, Side::NotSaid])
+}
+
+fn place() -> impl Strategy<Value = Place> {
+    (text(), side(), id(), point(), number(), text()).prop_map(
+        |(name, side, scan, at, sigma_mm, note)| Place {
+            name,
+            side,
+            scan,
+            at,
+            sigma_mm,
+            note,
+        },
+    )
+}
+
+fn centreline() -> impl Strategy<Value = Centreline> {
+    let named = || (text(), side()).prop_map(|(name, side)| PlaceName { name, side });
+    let way = prop_oneof![
+        Just(CentrelineWay::Pairs),
+        Just(CentrelineWay::CentrePlaces),
+        Just(CentrelineWay::None),
+        (
+            prop::array::uniform3(named()),
+            prop::array::uniform2(named()),
+            named()
+        )
+            .prop_map(|(level, line, start)| CentrelineWay::ThreeTwoOne {
+                level,
+                line,
+                start
+            }),
+    ];
+    (way, of(text()), of(text())).prop_map(|(way, front, rear)| Centreline { way, front, rear })
 }
 
 fn opening() -> impl Strategy<Value = Opening> {
@@ -379,15 +413,30 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             length,
             decimal_comma,
         });
+    let table = "[a-z ]{1,8}(/[a-z.]{1,8}){0,2}".prop_map(|path| PlacesTable {
+        path: path.into(),
+        hash: None,
+        places: Vec::new(),
+        unread: None,
+    });
     let lists = (
         few(car),
         few(visit()),
         few(scan()),
         few(opening()),
         few(compare),
+        (few(place()), of(table), centreline()),
     );
+
     (text(), text(), any::<u64>(), units, lists, choices).prop_map(
-        |(title, note, seed, units, (cars, visits, scans, openings, compares), choices)| Job {
+        |(
+            title,
+            note,
+            seed,
+            units,
+            (cars, visits, scans, openings, compares, (places, places_table, centreline)),
+            choices,
+        )| Job {
             title,
             note,
             seed,
@@ -396,6 +445,9 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             visits,
             scans,
             hand: Vec::new(),
+            places,
+            places_table,
+            centreline,
             openings,
             compares,
             choices,

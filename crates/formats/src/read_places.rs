@@ -1,0 +1,279 @@
+//! Tables of named places of the body.
+
+use std::path::Path;
+
+use geom::Point;
+use record::{Job, LengthUnit, Place, PlacesTable, ScanId, Side};
+
+use crate::Error;
+use crate::hand_number::length;
+
+/// A table of picks is short: more than this is another kind of file.
+const LARGEST: u64 = 4 << 20;
+/// So many wrong rows are named.
+const NAMED: usize = 5;
+/// The heads of the columns.
+const COLUMNS: [&str; 9] = [
+    "name", "side", "scan", "x", "y", "z", "sigma", "unit", "note",
+];
+/// Those that must be there.
+const NEEDED: [&str; 6] = ["name", "side", "x", "y", "z", "sigma"];
+
+/// Reads a table of places: heads in the first line, columns between semicolons, tabs or commas, numbers with dot or
+/// comma. Coordinates are those of the scan. The column `scan` may be left out or blank where the job has one scan; the
+/// column `unit` where everything is in mm. Lines that begin with `#` are passed over.
+///
+/// # Errors
+/// With file, line, what was expected and a remedy; several rows are named if several are wrong.
+pub fn read_places(path: &Path) -> Result<Vec<Place>, Error> {
+    let read = || -> Result<Vec<Place>, Error> {
+        let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
+        if !about.is_file() || about.len() > LARGEST {
+            let says = "expected a table of places of at most 4 MiB";
+            return Err(Error::unknown_format(says).hinting("give the path of the table"));
+        }
+        let bytes = std::fs::read(path).map_err(|e| Error::io("read", e))?;
+        let text = String::from_utf8(bytes).map_err(|_| {
+            Error::malformed("expected text in UTF-8, found other bytes")
+                .hinting("save the table as CSV in UTF-8")
+        })?;
+        places_from_str(&text)
+    };
+    read().map_err(|e| e.in_file(path))
+}
+
+/// Reads a table of places from its text; as [`read_places`], without the path.
+///
+/// # Errors
+/// As [`read_places`].
+pub fn places_from_str(text: &str) -> Result<Vec<Place>, Error> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let first = text
+        .lines()
+        .find(|l| !l.trim().is_empty() && !l.starts_with('#'))
+        .ok_or_else(|| {
+            Error::empty("expected a table of places, found no line")
+                .hinting(format!("begin with the heads: {}", COLUMNS.join(";")))
+        })?;
+    let between = [b';', b'\t', b',']
+        .into_iter()
+        .max_by_key(|b| (first.bytes().filter(|c| c == b).count(), *b == b';'))
+        .unwrap_or(b';');
+    let mut reader = csv::ReaderBuilder::new()
+        .delimiter(between)
+        .comment(Some(b'#'))
+        .flexible(true)
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let heads = reader
+        .headers()
+        .map_err(|_| Error::malformed("the heads of the columns cannot be read").at_line(1))?
+        .clone();
+    let column = columns_of(&heads)?;
+    let mut places = Vec::new();
+    let mut wrong: Vec<(u64, String)> = Vec::new();
+    for row in reader.records() {
+        let row = row.map_err(|e| {
+            let line = e.position().map_or(1, csv::Position::line);
+            Error::malformed("the row cannot be taken apart")
+                .at_line(line)
+                .hinting("close every double quote")
+        })?;
+        let line = row.position().map_or(0, csv::Position::line);
+        if row.iter().all(|f| f.trim().is_empty()) {
+            continue;
+        }
+        if row.len() > heads.len() {
+            wrong.push((
+                line,
+                format!(
+                    "expected {} columns, found {}; a decimal comma needs semicolons between columns",
+                    heads.len(),
+                    row.len()
+                ),
+            ));
+            continue;
+        }
+        let field = |head: &str| {
+            let k = COLUMNS.iter().position(|c| *c == head);
+            k.and_then(|k| column[k])
+                .and_then(|c| row.get(c))
+                .unwrap_or("")
+                .trim()
+        };
+        match place(&field) {
+            Ok(p) => places.push(p),
+            Err(says) => wrong.push((line, says)),
+        }
+    }
+    let Some((line, says)) = wrong.first().cloned() else {
+        return Ok(places);
+    };
+    let more: Vec<String> = wrong[1..]
+        .iter()
+        .take(NAMED)
+        .map(|(l, s)| format!("line {l}: {s}"))
+        .collect();
+    let says = if more.is_empty() {
+        says
+    } else {
+        format!("{says}; also {}", more.join("; "))
+    };
+    Err(Error::malformed(says)
+        .at_line(line)
+        .hinting("correct the row, or take it out"))
+}
+
+fn columns_of(heads: &csv::StringRecord) -> Result<Vec<Option<usize>>, Error> {
+    let all = || format!("the heads are: {}", COLUMNS.join(";"));
+    let known = |h: &str| COLUMNS.iter().any(|c| c.eq_ignore_ascii_case(h));
+    if let Some(odd) = heads.iter().find(|h| !h.is_empty() && !known(h)) {
+        let says = format!("no column is called \"{odd}\" in a table of places");
+        return Err(Error::malformed(says).at_line(1).hinting(all()));
+    }
+    let at = |c: &str| heads.iter().position(|h| c.eq_ignore_ascii_case(h));
+    if let Some(missing) = NEEDED.into_iter().find(|c| at(c).is_none()) {
+        let says = format!("the column \"{missing}\" is missing");
+        return Err(Error::malformed(says).at_line(1).hinting(all()));
+    }
+    Ok(COLUMNS.iter().map(|c| at(c)).collect())
+}
+
+fn place<'t>(field: &dyn Fn(&str) -> &'t str) -> Result<Place, String> {
+    let name = field("name");
+    if name.is_empty() {
+        return Err("the place has no name".to_owned());
+    }
+    let side = match field("side").to_lowercase().as_str() {
+        "left" | "l" => Side::Left,
+        "right" | "r" => Side::Right,
+        "centre" | "center" | "c" => Side::Centre,
+        other => {
+            return Err(format!(
+                "expected left, right or centre as the side of \"{name}\", found \"{other}\""
+            ));
+        }
+    };
+    let word = field("unit").to_lowercase();
+    let unit = if word.is_empty() {
+        LengthUnit::Millimetre
+    } else {
+        LengthUnit::ALL
+            .into_iter()
+            .find(|u| u.word() == word)
+            .ok_or_else(|| {
+                format!("expected mm, cm, m, in or ft as the unit of \"{name}\", found \"{word}\"")
+            })?
+    };
+    let number = |head: &str| -> Result<f64, String> {
+        let text = field(head);
+        if text.is_empty() {
+            return Err(format!("\"{head}\" of \"{name}\" is blank"));
+        }
+        let w = length(text).map_err(|e| format!("\"{head}\" of \"{name}\": {e}"))?;
+        let mm = w.value * w.unit.unwrap_or(unit).in_mm();
+        if mm.is_finite() {
+            Ok(mm)
+        } else {
+            Err(format!("\"{head}\" of \"{name}\" is no number: \"{text}\""))
+        }
+    };
+    let sigma_mm = number("sigma")?;
+    if sigma_mm <= 0.0 {
+        return Err(format!(
+            "\"sigma\" of \"{name}\" must be above 0: by how much a second pick of it would differ"
+        ));
+    }
+    Ok(Place {
+        name: name.to_owned(),
+        side,
+        scan: ScanId(field("scan").to_owned()),
+        at: Point::new(number("x")?, number("y")?, number("z")?),
+        sigma_mm,
+        note: field("note").to_owned(),
+    })
+}
+
+/// Reads the table of places that stands beside a job; one that cannot be read says so itself.
+pub(crate) fn fill(job: &mut Job, folder: &Path) {
+    let Some(name) = job.places_table.as_ref().map(|t| t.path.clone()) else {
+        return;
+    };
+    let read = table_of(&folder.join(&name), job);
+    job.places_table = Some(match read {
+        Ok(table) => PlacesTable {
+            path: name,
+            ..table
+        },
+        Err(e) => PlacesTable {
+            path: name,
+            hash: None,
+            places: Vec::new(),
+            unread: Some([e.to_string(), e.hint().to_owned()]),
+        },
+    });
+}
+
+/// The table at `path`; a blank scan is the only one of `job`.
+pub(crate) fn table_of(path: &Path, job: &Job) -> Result<PlacesTable, Error> {
+    let mut places = read_places(path)?;
+    if let [only] = job.scans.as_slice() {
+        for p in places.iter_mut().filter(|p| p.scan.0.is_empty()) {
+            p.scan = only.id.clone();
+        }
+    }
+    Ok(PlacesTable {
+        path: path.to_owned(),
+        hash: crate::file_hash(path, &|| true)?,
+        places,
+        unread: None,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn reads_commas_and_dots_blank_scans_and_units() {
+        let text = "# picked on Tuesday\nname;side;scan;x;y;z;sigma\n\
+            sill end;left;front;-12,5;1.004,25;3;0,4\nsill end;R;;12.5;4;3;0.4\n\nnose;centre;front;0;0;1;1\n";
+        let e = places_from_str(text).unwrap_err();
+        assert!(e.to_string().contains("\"y\" of \"sill end\""), "{e}");
+        let all = places_from_str(&text.replace("1.004,25", "1004,25")).unwrap();
+        assert_eq!(all.len(), 3);
+        assert_eq!(all[0].at, Point::new(-12.5, 1004.25, 3.0));
+        assert_eq!(all[0].sigma_mm, 0.4);
+        assert_eq!((all[1].side, all[1].scan.0.as_str()), (Side::Right, ""));
+        assert_eq!(all[2].side, Side::Centre);
+        let inch = "name,side,x,y,z,sigma,unit\nnose,c,\"1,5\",2,3,1/64,in\n";
+        let all = places_from_str(inch).unwrap();
+        assert!((all[0].at.x - 38.1).abs() < 1e-12);
+        assert!((all[0].sigma_mm - 25.4 / 64.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn wrong_rows_and_heads_are_named() {
+        let refused = |text: &str, line: u64, words: &str| {
+            let e = places_from_str(text).unwrap_err();
+            assert_eq!(e.line(), Some(line), "{e}");
+            assert!(e.to_string().contains(words), "{e}");
+            assert!(!e.hint().is_empty());
+        };
+        let heads = "name,side,x,y,z,sigma\n";
+        refused("name,side,x,y,z\n", 1, "\"sigma\" is missing");
+        refused("name,side,x,y,z,sigma,colour\n", 1, "\"colour\"");
+        refused(&format!("{heads}a,left,1,2,3,0\n"), 2, "above 0");
+        refused(&format!("{heads}a,left,1,2,3,-1\n"), 2, "above 0");
+        refused(&format!("{heads}a,left,nan,2,3,1\n"), 2, "\"x\" of \"a\"");
+        refused(&format!("{heads}a,lefft,1,2,3,1\n"), 2, "\"lefft\"");
+        refused(
+            &format!("{heads}a,left,1,,3,1\n"),
+            2,
+            "\"y\" of \"a\" is blank",
+        );
+        refused(&format!("{heads},left,1,2,3,1\n"), 2, "no name");
+        refused(&format!("{heads}a,left,1,5,2,0,3,1\n"), 2, "semicolons");
+        assert!(places_from_str("\n# nothing\n").is_err());
+    }
+}

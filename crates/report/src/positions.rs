@@ -1,0 +1,350 @@
+//! Positions on the car in sentences: apart from the answer, because all of them hang on the centreline.
+
+use record::{
+    CentralRow, Code, DisplayUnits, Figure, Laid, LaidBy, PairPosition, PlaceRow, PositionKind,
+    PositionRow, Positions, Quantity, RivalName, Severity, Source, Study,
+};
+
+use crate::number::{show, show_signed};
+use crate::sentence::finding_text;
+use crate::terminal::{CAUTION, Look, wrap};
+use crate::words::{capital, position, side};
+
+/// What is printed where no place is given.
+pub const NO_PLACES: &str = "No places are given, so there is no centreline and no position on the car. Add places to the job, or a table with the columns name;side;scan;x;y;z;sigma as places_file. Angles, sizes and fit need none: see compare.";
+
+/// The section on positions, lines ended by `\n`: verdicts first, then figures, then what they rest on, doubts and
+/// what to measure next. `None` where the job asks for no centreline.
+pub fn positions_text(study: &Study, look: Look) -> Option<String> {
+    let positions = study.positions.as_ref()?;
+    let mut out: Vec<String> = vec![
+        format!("{}: positions on the car", study.title),
+        String::new(),
+    ];
+    if let Some(laid) = &positions.laid {
+        for pair in &laid.pairs {
+            out.push(verdict(pair, study.units));
+        }
+        for row in &laid.central {
+            out.push(central(row, study.units));
+        }
+        if laid.pairs.is_empty() && laid.central.is_empty() {
+            out.push("No opening of this scan can be placed on the car.".to_owned());
+        }
+        for pair in &laid.pairs {
+            out.push(String::new());
+            out.extend(table(pair, study.units));
+        }
+        out.push(String::new());
+        out.extend(line(laid, study.units));
+    }
+    out.extend(doubts(positions));
+    out.push(String::new());
+    out.push(next(positions));
+    out.push(CAUTION.to_owned());
+    let mut text = String::new();
+    for l in out {
+        // Rows of tables start with spaces and keep to their columns.
+        if l.starts_with("  ") || l.is_empty() {
+            text += look.signs(&l).trim_end();
+            text.push('\n');
+        } else {
+            for part in wrap(&look.signs(&l), look.width, 0) {
+                text += &part;
+                text.push('\n');
+            }
+        }
+    }
+    Some(text)
+}
+
+/// Which of the proven differences counts most: the one that is the largest against its give-or-take.
+fn worst(pair: &PairPosition) -> Option<&PositionRow> {
+    let share = |r: &PositionRow| r.difference.value.abs() / r.difference.u95;
+    pair.rows
+        .iter()
+        .filter(|r| r.proven)
+        .fold(None, |best: Option<&PositionRow>, r| match best {
+            Some(b) if share(b) >= share(r) => Some(b),
+            _ => Some(r),
+        })
+}
+
+fn verdict(pair: &PairPosition, units: DisplayUnits) -> String {
+    let Some(worst) = worst(pair) else {
+        let known = pair.rows.iter().any(|r| r.difference.u95.is_finite());
+        return if known {
+            format!(
+                "{}: no difference of position between left and right is proven.",
+                capital(&pair.name)
+            )
+        } else {
+            format!(
+                "{}: nothing is proven, because too few places hold the centreline to say how well it is known.",
+                capital(&pair.name)
+            )
+        };
+    };
+    let by = |r: &PositionRow| {
+        let amount = Figure {
+            value: r.difference.value.abs(),
+            ..r.difference
+        };
+        let shown = show(&amount, units);
+        format!("{} {}", shown.with_unit(), shown.in_brackets())
+    };
+    let mut text = format!(
+        "{}: the left {} than the right by {}",
+        capital(&pair.name),
+        position::than(worst.kind, worst.difference.value > 0.0),
+        by(worst)
+    );
+    text += if worst.survives {
+        ", under every rival centreline."
+    } else {
+        ", but not under every rival centreline."
+    };
+    let others: Vec<String> = pair
+        .rows
+        .iter()
+        .filter(|r| r.proven && r.kind != worst.kind)
+        .map(|r| {
+            format!(
+                "{} by {}",
+                position::than(r.kind, r.difference.value > 0.0),
+                by(r)
+            )
+        })
+        .collect();
+    if !others.is_empty() {
+        text += &format!(" It also {}.", others.join("; it "));
+    }
+    text
+}
+
+fn central(row: &CentralRow, units: DisplayUnits) -> String {
+    let amount = Figure {
+        value: row.off.value.abs(),
+        ..row.off
+    };
+    let shown = show(&amount, units);
+    let to = if row.off.value > 0.0 {
+        side(record::Side::Right)
+    } else {
+        side(record::Side::Left)
+    };
+    let name = capital(&row.name);
+    let first = if row.proven {
+        format!(
+            "{name}: not central, its middle lies {} to the {to} of the centreline {}",
+            shown.with_unit(),
+            shown.in_brackets()
+        )
+    } else {
+        format!(
+            "{name}: not proven off centre; its middle reads {} to the {to} of the centreline {}",
+            shown.with_unit(),
+            shown.in_brackets()
+        )
+    };
+    let all = if row.survives {
+        ", under every rival centreline."
+    } else {
+        ", but not under every rival centreline."
+    };
+    first + all
+}
+
+fn table(pair: &PairPosition, units: DisplayUnits) -> Vec<String> {
+    let mut out = vec![format!(
+        "{}, left minus mirrored right",
+        capital(&pair.name)
+    )];
+    out.push(format!(
+        "  {:<21}{:>16}{:>16}{:>18}",
+        "", "left", "right", "difference"
+    ));
+    for r in &pair.rows {
+        let proven = if !r.difference.u95.is_finite() {
+            "give or take not known"
+        } else if r.proven {
+            "proven"
+        } else {
+            "not proven"
+        };
+        let hangs = if r.survives { "" } else { ", rivals differ" };
+        out.push(format!(
+            "  {:<21}{:>16}{:>16}{:>18}  {proven}{hangs}",
+            position::name(r.kind),
+            show(&r.left, units).plus_minus(),
+            show(&r.right, units).plus_minus(),
+            show_signed(&r.difference, units).plus_minus(),
+        ));
+    }
+    if pair.rows.iter().any(|r| r.kind == PositionKind::Level) {
+        out.push(
+            "Heights and set-backs start at the middle of the places. How level one side stands by itself hangs on the clicked top; the difference does not."
+                .to_owned(),
+        );
+    }
+    out
+}
+
+fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
+    let kept = |centre: bool| {
+        laid.places
+            .iter()
+            .filter(|p| p.kept && p.centre == centre)
+            .count()
+    };
+    let by = match laid.by {
+        LaidBy::Pairs if kept(true) == 0 => format!("{} pairs", kept(false)),
+        LaidBy::Pairs => format!(
+            "{} pairs and {} places on the centre",
+            kept(false),
+            kept(true)
+        ),
+        LaidBy::CentrePlaces => format!("{} places on the centre", kept(true)),
+        LaidBy::ThreeTwoOne => "three, two and one named places".to_owned(),
+    };
+    let known = |f: &Figure| f.u95.is_finite();
+    let doubt = if known(&laid.yaw) {
+        format!(
+            "it may be turned by {} seen from above, lean by {}, and lie {} to one side",
+            show(&size(&laid.yaw), units).with_unit(),
+            show(&size(&laid.lean), units).with_unit(),
+            show(&size(&laid.shift), units).with_unit()
+        )
+    } else {
+        "how well it is known cannot be said".to_owned()
+    };
+    let mut out = vec![format!(
+        "Centreline by {by}, in the axes of the scan {}: {doubt}. Every error of it counts double in a difference of left and right.",
+        laid.scan
+    )];
+    if !laid.level_named {
+        out.push(
+            "What is level along the car was taken from the run of the places; name a place at the front and one at the rear to say it."
+                .to_owned(),
+        );
+    }
+    out.extend(places(&laid.places, units));
+    if !laid.rivals.is_empty() {
+        out.push("Rival centrelines against this one".to_owned());
+        for r in &laid.rivals {
+            let shown = |value: f64, quantity| {
+                let f = Figure {
+                    value,
+                    u95: 0.0,
+                    nu: f64::INFINITY,
+                    source: Source::Centreline,
+                    quantity,
+                };
+                show_signed(&f, units).with_unit()
+            };
+            out.push(format!(
+                "  {:<34}turned {:>8}, leaning {:>8}, moved {:>9}",
+                rival(&r.name),
+                shown(r.yaw_deg, Quantity::Angle),
+                shown(r.lean_deg, Quantity::Angle),
+                shown(r.shift_mm, Quantity::Length)
+            ));
+        }
+    }
+    out
+}
+
+/// A give-or-take as a figure of its own.
+fn size(f: &Figure) -> Figure {
+    Figure { value: f.u95, ..*f }
+}
+
+fn places(rows: &[PlaceRow], units: DisplayUnits) -> Vec<String> {
+    let mut out = vec!["Places, left minus mirrored right".to_owned()];
+    out.push(format!(
+        "  {:<24}{:>12}{:>12}{:>12}",
+        "", "back", "out", "up"
+    ));
+    for p in rows {
+        let shown = |value: f64| {
+            let f = Figure {
+                value,
+                u95: 0.1,
+                nu: f64::INFINITY,
+                source: Source::Centreline,
+                quantity: Quantity::Length,
+            };
+            show_signed(&f, units).with_unit()
+        };
+        let [back, across, up] = p.misfit_mm;
+        let (back, up) = if p.centre {
+            (String::new(), String::new())
+        } else {
+            (shown(back), shown(up))
+        };
+        let mark = match (p.kept, p.centre) {
+            (false, _) => "  set aside: the odd one out",
+            (true, true) => "  on the centre, counted twice",
+            (true, false) => "",
+        };
+        out.push(format!(
+            "  {:<24}{back:>12}{:>12}{up:>12}{mark}",
+            p.name,
+            shown(across)
+        ));
+    }
+    out
+}
+
+/// How a rival centreline is laid, in words.
+fn rival(name: &RivalName) -> String {
+    match name {
+        RivalName::All => "all places, the odd ones too".to_owned(),
+        RivalName::GoTogether => "the places that go together".to_owned(),
+        RivalName::FrontOnly => "the front half".to_owned(),
+        RivalName::RearOnly => "the rear half".to_owned(),
+        RivalName::MidpointsOnly => "the points half-way alone".to_owned(),
+        RivalName::CentreOnly => "the places on the centre alone".to_owned(),
+        RivalName::Without(place) => format!("without {place}"),
+    }
+}
+
+fn doubts(positions: &Positions) -> Vec<String> {
+    let mut all: Vec<&record::Finding> = positions.findings.iter().collect();
+    all.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    let mut out = Vec::new();
+    if !all.is_empty() {
+        out.push(String::new());
+    }
+    out.extend(all.into_iter().map(finding_text));
+    out
+}
+
+/// What settles most: the worst stop, else what the centreline lacks.
+fn next(positions: &Positions) -> String {
+    let order = [
+        Code::PlacesBunched,
+        Code::FewPairs,
+        Code::OddPlace,
+        Code::HangsOnCentreline,
+    ];
+    let stop = positions
+        .findings
+        .iter()
+        .find(|f| f.severity == Severity::Stop);
+    let found = stop.or_else(|| {
+        order
+            .iter()
+            .find_map(|c| positions.findings.iter().find(|f| f.code == *c))
+    });
+    found.map_or_else(
+        || {
+            "Measure next: nothing is asked for; more pairs make the centreline better known."
+                .to_owned()
+        },
+        |f| format!("Measure next: {}.", f.advice),
+    )
+}
+
+#[cfg(test)]
+mod tests;

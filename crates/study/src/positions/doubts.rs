@@ -1,0 +1,234 @@
+//! What has to be said before a position is believed.
+
+use record::{
+    BodyWay, Code, Finding, Job, Laid, LaidBy, Measured, Number, PositionKind, Quantity, Severity,
+};
+
+use super::line::{Doubt, Lines};
+use super::{count, finding};
+
+/// With fewer the give-or-take is wide and one odd place is hard to tell.
+const ENOUGH: usize = 6;
+
+/// Of the places and the body.
+pub(super) fn of_places(lines: &Lines, laid: &Laid, findings: &mut Vec<Finding>) {
+    for name in &lines.alone {
+        findings.push(finding(
+            Code::PlaceWithoutPartner,
+            Severity::Note,
+            name,
+            format!("the place {name} stands on one side only and does not count"),
+            "pick it on the other side too, under the same name",
+        ));
+    }
+    if lines.by == LaidBy::ThreeTwoOne {
+        return;
+    }
+    let kept = laid.places.iter().filter(|p| p.kept).count();
+    if kept < ENOUGH {
+        let known = if matches!(lines.used.doubt, Doubt::NotKnown) {
+            "so few that no give-or-take can be stated"
+        } else {
+            "few, and one bent place among them is hard to tell"
+        };
+        let mut f = finding(
+            Code::FewPairs,
+            Severity::Doubt,
+            "centreline",
+            format!("{kept} places hold the centreline: {known}"),
+            "pick at least six pairs, spread over the whole length of the car",
+        );
+        f.numbers.push(count("places", kept));
+        findings.push(f);
+    }
+    for p in laid.places.iter().filter(|p| !p.kept) {
+        let [back, out, up] = p.misfit_mm;
+        let parts = [
+            (back, "further back", "further forward"),
+            (out, "further out", "further in"),
+            (up, "higher", "lower"),
+        ];
+        let (most, plus, minus) = parts
+            .into_iter()
+            .fold(parts[0], |m, q| if q.0.abs() > m.0.abs() { q } else { m });
+        let word = if most > 0.0 { plus } else { minus };
+        let says = if p.centre {
+            let side = if most > 0.0 { "left" } else { "right" };
+            format!(
+                "the place {} is the odd one out: it lies {:.1} mm to the {side} of where the others put the centreline; it was set aside",
+                p.name,
+                most.abs() / 2.0
+            )
+        } else {
+            format!(
+                "the pair {} is the odd one out: its left lies {:.1} mm {word} than its mirrored right; it was set aside",
+                p.name,
+                most.abs()
+            )
+        };
+        let mut f = finding(
+            Code::OddPlace,
+            Severity::Doubt,
+            &p.name,
+            says,
+            "look at both places at the car: bent metal, or a pick beside the place",
+        );
+        f.numbers.push(Number {
+            name: "off".to_owned(),
+            value: most,
+            quantity: Some(Quantity::Length),
+        });
+        findings.push(f);
+    }
+    for b in laid.body.iter().filter(|b| b.proven) {
+        let v = b.amount.value;
+        let says = match b.way {
+            BodyWay::Back => format!(
+                "the whole left side sits {:.1} mm further {} than the right",
+                v.abs(),
+                if v > 0.0 { "back" } else { "forward" }
+            ),
+            BodyWay::High => format!(
+                "the whole left side sits {:.1} mm {} than the right",
+                v.abs(),
+                if v > 0.0 { "higher" } else { "lower" }
+            ),
+            BodyWay::Twisted => format!(
+                "the body is twisted by {:.2} degrees from front to rear",
+                v.abs()
+            ),
+            BodyWay::Bowed => format!(
+                "the middle of the body lies {:.1} mm to the {} of the line through its ends",
+                v.abs(),
+                if v > 0.0 { "right" } else { "left" }
+            ),
+        };
+        let mut f = finding(
+            Code::WholeBody,
+            Severity::Note,
+            "body",
+            format!("{says} (give or take {:.2})", b.amount.u95),
+            "do not correct an opening for what the whole body does",
+        );
+        f.numbers.push(Number {
+            name: "amount".to_owned(),
+            value: v,
+            quantity: Some(b.amount.quantity),
+        });
+        findings.push(f);
+    }
+}
+
+/// Of the openings.
+pub(super) fn of_openings(
+    job: &Job,
+    measured: &Measured,
+    lines: &Lines,
+    laid: &Laid,
+    findings: &mut Vec<Finding>,
+) {
+    if lines.by != LaidBy::ThreeTwoOne {
+        bunched(job, measured, lines, laid, findings);
+    }
+    for pair in &laid.pairs {
+        for row in pair.rows.iter().filter(|r| !r.survives) {
+            findings.push(hangs(
+                &pair.compare.0,
+                &format!("{} of {}", word(row.kind), pair.name),
+                row.over_rivals,
+                row.difference.quantity,
+            ));
+        }
+    }
+    for c in laid.central.iter().filter(|c| !c.survives) {
+        findings.push(hangs(
+            &c.opening.0,
+            &format!("whether {} is central", c.name),
+            c.over_rivals,
+            Quantity::Length,
+        ));
+    }
+}
+
+fn hangs(subject: &str, what: &str, over: [f64; 2], quantity: Quantity) -> Finding {
+    let unit = if quantity == Quantity::Angle {
+        "degrees"
+    } else {
+        "mm"
+    };
+    let mut f = finding(
+        Code::HangsOnCentreline,
+        Severity::Doubt,
+        subject,
+        format!(
+            "{what} hangs on how the centreline is laid: from {:.1} to {:.1} {unit} over the rival centrelines",
+            over[0], over[1]
+        ),
+        "add pairs of places over the whole length of the car, or do not rest a decision on it",
+    );
+    for (name, value) in [("least", over[0]), ("greatest", over[1])] {
+        f.numbers.push(Number {
+            name: name.to_owned(),
+            value,
+            quantity: Some(quantity),
+        });
+    }
+    f
+}
+
+fn word(kind: PositionKind) -> &'static str {
+    match kind {
+        PositionKind::SetBack => "the set-back",
+        PositionKind::Out => "the distance from the centreline",
+        PositionKind::Height => "the height",
+        PositionKind::Toe => "the toe",
+        PositionKind::Camber => "the camber",
+        PositionKind::Level => "how level the top stands",
+    }
+}
+
+/// Places that lie close together along the car, and an opening beyond them.
+fn bunched(
+    job: &Job,
+    measured: &Measured,
+    lines: &Lines,
+    laid: &Laid,
+    findings: &mut Vec<Finding>,
+) {
+    let xs = || laid.places.iter().filter(|p| p.kept).map(|p| p.middle.x);
+    let (low, high) = (
+        xs().fold(f64::INFINITY, f64::min),
+        xs().fold(f64::NEG_INFINITY, f64::max),
+    );
+    let length = high - low;
+    let mut beyond = 0.0_f64;
+    for o in job.openings.iter().filter(|o| o.scan == lines.scan) {
+        if let Some(m) = measured.openings.iter().find(|m| m.id == o.id) {
+            let p = laid.car_from_scan * (m.part_from_scan.inverse() * geom::Point::origin());
+            beyond = beyond.max(low - p.x).max(p.x - high);
+        }
+    }
+    // A body is wider than a metre: places over less than that turn with any wing.
+    let width = lines
+        .named
+        .iter()
+        .map(|n| n.landmark.chord().norm())
+        .fold(0.0, f64::max);
+    if length < width.max(beyond) {
+        let mut f = finding(
+            Code::PlacesBunched,
+            Severity::Doubt,
+            "centreline",
+            format!(
+                "all places lie within {length:.0} mm along the car: one wing that sits forward turns such a centreline"
+            ),
+            "pick pairs at the other end of the car too",
+        );
+        f.numbers.push(Number {
+            name: "length".to_owned(),
+            value: length,
+            quantity: Some(Quantity::Length),
+        });
+        findings.push(f);
+    }
+}

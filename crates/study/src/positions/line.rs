@@ -1,0 +1,360 @@
+//! The centreline of the places of a job.
+
+use geom::{
+    Landmark, MidPlane, NoMidPlane, OddOnes, Point, Rigid, RivalKind, Uncertain, Vector,
+    fit_mid_plane, odd_ones, three_two_one,
+};
+use record::{
+    CentrelineWay, Code, Finding, Job, LaidBy, Measured, Place, PlaceName, RivalName, ScanId,
+    Severity, Side,
+};
+
+use super::finding;
+
+/// How well a line is known.
+#[derive(Clone, Debug)]
+pub(super) enum Doubt {
+    /// From the places' own scatter.
+    Scatter(Box<geom::PlaneDoubt>),
+    /// Turn about up and along (rad), shift (mm), independent.
+    Given([Uncertain; 3]),
+    /// Too few places to tell.
+    NotKnown,
+}
+
+impl Doubt {
+    /// Of a figure that changes by `g` per rad of turn about up, per rad of turn about along, per mm of shift.
+    pub(super) fn of(&self, g: [f64; 3]) -> Option<Uncertain> {
+        match self {
+            Self::Scatter(doubt) => Some(doubt.of_motion(g)),
+            Self::Given(parts) => {
+                let parts: Vec<Uncertain> = (0..3)
+                    .map(|k| Uncertain::new(parts[k].s * g[k].abs(), parts[k].nu))
+                    .collect();
+                Some(Uncertain::combined(&parts))
+            }
+            Self::NotKnown => None,
+        }
+    }
+}
+
+/// A centreline.
+#[derive(Clone, Debug)]
+pub(super) struct Line {
+    pub name: RivalName,
+    pub car_from_scan: Rigid,
+    pub doubt: Doubt,
+}
+
+/// A pair of places or one on the centre.
+#[derive(Clone, Debug)]
+pub(super) struct Named {
+    pub name: String,
+    pub centre: bool,
+    pub landmark: Landmark,
+}
+
+/// The centreline used, its rivals and what they rest on.
+#[derive(Clone, Debug)]
+pub(super) struct Lines {
+    pub scan: ScanId,
+    pub by: LaidBy,
+    pub used: Line,
+    pub rivals: Vec<Line>,
+    pub named: Vec<Named>,
+    /// The plane of the places that go together, with its search; `None` for three-two-one.
+    pub found: Option<OddOnes>,
+    /// Names without a partner.
+    pub alone: Vec<String>,
+}
+
+fn stop(code: Code, says: String, advice: &str) -> Finding {
+    finding(code, Severity::Stop, "centreline", says, advice)
+}
+
+fn not_laid(says: &str, advice: &str) -> Finding {
+    stop(
+        Code::CentrelineNotLaid,
+        format!("no centreline could be laid: {says}"),
+        advice,
+    )
+}
+
+/// Lays the centreline that the job asks for, and its rivals.
+pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
+    let places: Vec<&Place> = job.every_place().collect();
+    let scan = &places[0].scan;
+    if let Some(other) = places.iter().find(|p| p.scan != *scan) {
+        return Err(stop(
+            Code::ScansNotJoined,
+            format!(
+                "the places are in several scans ({scan} and {}), each with axes of its own",
+                other.scan
+            ),
+            "pick all places of the centreline in one scan that shows both sides of the car",
+        ));
+    }
+    if let Some(bad) = places.iter().find(|p| {
+        !(p.sigma_mm > 0.0 && p.sigma_mm.is_finite() && p.at.iter().all(|x| x.is_finite()))
+    }) {
+        return Err(not_laid(
+            &format!("the place {} has no sound numbers", bad.name),
+            "correct its coordinates and its sigma",
+        ));
+    }
+    let (named, alone) = named(&places);
+    if let CentrelineWay::ThreeTwoOne { level, line, start } = &job.centreline.way {
+        return three(scan, &places, named, alone, (level, line, start));
+    }
+    let by = if job.centreline.way == CentrelineWay::CentrePlaces {
+        LaidBy::CentrePlaces
+    } else {
+        LaidBy::Pairs
+    };
+    let used: Vec<Named> = named
+        .into_iter()
+        .filter(|n| by == LaidBy::Pairs || n.centre)
+        .collect();
+    let landmarks: Vec<Landmark> = used.iter().map(|n| n.landmark).collect();
+    let pairs = used.iter().filter(|n| !n.centre).count();
+    let least = if pairs > 0 { 2 } else { 3 };
+    if used.len() < least {
+        return Err(not_laid(
+            &format!("{} of the places can be used", used.len()),
+            "pick at least six pairs of places over the whole length of the car",
+        ));
+    }
+    let first = fit_mid_plane(&landmarks, None).map_err(|e| why(&e))?;
+    if first.poorly_determined() {
+        return Err(not_laid(
+            "the places leave its direction open",
+            "pick pairs that lie well apart across the car, over its whole length",
+        ));
+    }
+    let first = facing_right(first, &places, by)?;
+    let along = along(job, measured, &first, &used, scan)?;
+    let found = odd_ones(&landmarks, Some(&along)).map_err(|e| why(&e))?;
+    let turn = |plane: MidPlane| {
+        // From places on the centre alone the normal has no side of its own.
+        plane.facing(&first)
+    };
+    let plane = turn(found.plane.clone());
+    let line_of = |name: RivalName, plane: &MidPlane| Line {
+        name,
+        car_from_scan: plane.car_from_scan(),
+        doubt: plane
+            .doubt
+            .clone()
+            .map_or(Doubt::NotKnown, |d| Doubt::Scatter(Box::new(d))),
+    };
+    let rivals = geom::rivals(&landmarks, &found.kept, &along)
+        .into_iter()
+        .filter(|r| !(r.kind == RivalKind::GoTogether || (r.kind == RivalKind::All && found.aside.is_empty())))
+        // One that only leaves out what is set aside anyhow is the one used.
+        .filter(|r| !matches!(r.kind, RivalKind::Without(k) if found.aside.iter().any(|s| s.index == k)))
+        .map(|r| line_of(rival_name(r.kind, &used), &turn(r.plane)))
+        .collect();
+    Ok(Lines {
+        scan: scan.clone(),
+        by,
+        used: line_of(RivalName::GoTogether, &plane),
+        rivals,
+        found: Some(OddOnes { plane, ..found }),
+        named: used,
+        alone,
+    })
+}
+
+/// Pairs by name, places on the centre, and names that stand on one side only.
+fn named(places: &[&Place]) -> (Vec<Named>, Vec<String>) {
+    let (mut named, mut alone) = (Vec::new(), Vec::new());
+    for p in places {
+        let other = |side: Side| places.iter().find(|q| q.side == side && q.name == p.name);
+        match p.side {
+            Side::Left => match other(Side::Right) {
+                Some(r) => {
+                    let sigma = f64::midpoint(p.sigma_mm.powi(2), r.sigma_mm.powi(2)).sqrt();
+                    named.push(Named {
+                        name: p.name.clone(),
+                        centre: false,
+                        landmark: Landmark::pair(p.at, r.at, sigma),
+                    });
+                }
+                None => alone.push(p.name.clone()),
+            },
+            Side::Right if other(Side::Left).is_none() => alone.push(p.name.clone()),
+            Side::Centre => named.push(Named {
+                name: p.name.clone(),
+                centre: true,
+                landmark: Landmark::centre(p.at, p.sigma_mm),
+            }),
+            Side::Right | Side::NotSaid => {}
+        }
+    }
+    (named, alone)
+}
+
+fn rival_name(kind: RivalKind, named: &[Named]) -> RivalName {
+    match kind {
+        RivalKind::All => RivalName::All,
+        RivalKind::GoTogether => RivalName::GoTogether,
+        RivalKind::FrontOnly => RivalName::FrontOnly,
+        RivalKind::RearOnly => RivalName::RearOnly,
+        RivalKind::MidpointsOnly => RivalName::MidpointsOnly,
+        RivalKind::CentrePointsOnly => RivalName::CentreOnly,
+        RivalKind::Without(k) => RivalName::Without(named[k].name.clone()),
+    }
+}
+
+fn why(e: &NoMidPlane) -> Finding {
+    match e {
+        NoMidPlane::NotAcross => not_laid(
+            "left and right places do not lie across from each other",
+            "see that partners have the same name and the sides are as named",
+        ),
+        NoMidPlane::Fit(_) => not_laid(
+            "the places leave it free",
+            "pick at least six pairs of places over the whole length of the car",
+        ),
+    }
+}
+
+/// The normal to the right: by the pairs, or by any place on a side where only those on the centre count.
+fn facing_right(first: MidPlane, places: &[&Place], by: LaidBy) -> Result<MidPlane, Finding> {
+    if by == LaidBy::Pairs && places.iter().any(|p| p.side != Side::Centre) {
+        return Ok(first);
+    }
+    let side: f64 = places
+        .iter()
+        .map(|p| match p.side {
+            Side::Left => -first.plane.distance(&p.at),
+            Side::Right => first.plane.distance(&p.at),
+            Side::Centre | Side::NotSaid => 0.0,
+        })
+        .sum();
+    if side == 0.0 {
+        return Err(not_laid(
+            "no place says which side is left",
+            "add one place on the left or on the right",
+        ));
+    }
+    Ok(if side < 0.0 {
+        first.turned_over()
+    } else {
+        first
+    })
+}
+
+/// Rearward in scan axes: from the front place to the rear one, else along the places, its sense by the tops of the
+/// openings.
+fn along(
+    job: &Job,
+    measured: &Measured,
+    plane: &MidPlane,
+    used: &[Named],
+    scan: &ScanId,
+) -> Result<Vector, Finding> {
+    if let (Some(front), Some(rear)) = (&job.centreline.front, &job.centreline.rear) {
+        let at = |name: &String| -> Result<Point, Finding> {
+            used.iter()
+                .find(|n| n.name == *name)
+                .map(|n| n.landmark.midpoint())
+                .ok_or_else(|| {
+                    not_laid(
+                        &format!("the place {name}, which says what is forward, is no pair and not on the centre"),
+                        "name pairs or places on the centre as front and rear",
+                    )
+                })
+        };
+        return Ok(at(rear)? - at(front)?);
+    }
+    let tops: f64 = job
+        .openings
+        .iter()
+        .filter(|o| o.scan == *scan)
+        .filter_map(|o| {
+            let m = measured.openings.iter().find(|m| m.id == o.id)?;
+            let middle = m.part_from_scan.inverse() * Point::origin();
+            (o.top? - middle).try_normalize(0.0)
+        })
+        .map(|up| plane.up.dot(&up))
+        .sum();
+    if tops.abs() < 0.3 {
+        return Err(not_laid(
+            "nothing says what is forward and what is up",
+            "name a place at the front and one at the rear in centreline",
+        ));
+    }
+    // Rearward, right and up are right-handed: turning one of them over in the plane turns the other.
+    Ok(plane.along.into_inner() * tops.signum())
+}
+
+fn three(
+    scan: &ScanId,
+    places: &[&Place],
+    named: Vec<Named>,
+    alone: Vec<String>,
+    (level, line, start): (&[PlaceName; 3], &[PlaceName; 2], &PlaceName),
+) -> Result<Lines, Finding> {
+    let find = |n: &PlaceName| -> Result<&Place, Finding> {
+        places
+            .iter()
+            .copied()
+            .find(|p| p.name == n.name && p.side == n.side)
+            .ok_or_else(|| {
+                not_laid(
+                    &format!("there is no place {}", n.name),
+                    "name six places that are given",
+                )
+            })
+    };
+    let (l, b, s) = (
+        [find(&level[0])?, find(&level[1])?, find(&level[2])?],
+        [find(&line[0])?, find(&line[1])?],
+        find(start)?,
+    );
+    let normal = (l[1].at - l[0].at).cross(&(l[2].at - l[0].at));
+    let lay = |up: Vector| {
+        three_two_one(&l.map(|p| p.at), &b.map(|p| p.at), &s.at, &up).map_err(|_| {
+            not_laid(
+                "the six places do not determine axes",
+                "choose three level places that are no line, and two that lie apart along the car",
+            )
+        })
+    };
+    let mut axes = lay(normal)?;
+    let side: f64 = places
+        .iter()
+        .map(|p| {
+            let y = (axes.car_from_scan * p.at).y;
+            match p.side {
+                Side::Left => -y,
+                Side::Right => y,
+                Side::Centre | Side::NotSaid => 0.0,
+            }
+        })
+        .sum();
+    if side == 0.0 {
+        return Err(not_laid(
+            "no place says which side is left",
+            "add one place on the left or on the right",
+        ));
+    }
+    if side < 0.0 {
+        axes = lay(-normal)?;
+    }
+    let sigma = l.iter().chain(&b).map(|p| p.sigma_mm).fold(0.0, f64::max);
+    Ok(Lines {
+        scan: scan.clone(),
+        by: LaidBy::ThreeTwoOne,
+        used: Line {
+            name: RivalName::GoTogether,
+            car_from_scan: axes.car_from_scan,
+            doubt: Doubt::Given(axes.doubt(sigma, f64::INFINITY)),
+        },
+        rivals: Vec::new(),
+        named,
+        found: None,
+        alone,
+    })
+}

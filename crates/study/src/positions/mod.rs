@@ -1,0 +1,49 @@
+//! Positions on the car: the centreline from named places, and what hangs on it.
+//!
+//! - `line`: the landmarks, the centreline and its doubt, its rivals.
+//! - `pose`: where an opening is, and how well its edge tells.
+//! - `judge`: figures of pairs and central openings under every centreline.
+//! - `doubts`: what has to be said before a position is believed.
+
+mod doubts;
+mod judge;
+mod line;
+mod pose;
+
+use record::{CentrelineWay, Code, Finding, Job, Measured, Number, Positions, Severity};
+
+/// The centreline of `job` and the positions of what was measured; `None` where no place is given or no centreline is
+/// wanted. All places and openings must be in one scan. Nothing else of a study depends on it.
+///
+/// Differences are left minus mirrored right; the give-or-take of each holds the doubt of the centreline, which counts
+/// double in a difference of position, and that of the edges. Cost: 2^N subsets of N places up to 16.
+pub fn positions(job: &Job, measured: &Measured) -> Option<Positions> {
+    if job.every_place().next().is_none() || job.centreline.way == CentrelineWay::None {
+        return None;
+    }
+    let mut out = Positions::default();
+    match line::lay(job, measured) {
+        Ok(lines) => out.laid = Some(judge::laid(job, measured, &lines, &mut out.findings)),
+        Err(finding) => out.findings.push(finding),
+    }
+    Some(out)
+}
+
+fn finding(code: Code, severity: Severity, subject: &str, says: String, advice: &str) -> Finding {
+    Finding {
+        code,
+        severity,
+        subject: subject.to_owned(),
+        says,
+        advice: advice.to_owned(),
+        numbers: Vec::new(),
+    }
+}
+
+fn count(name: &str, value: usize) -> Number {
+    Number {
+        name: name.to_owned(),
+        value: value as f64,
+        quantity: None,
+    }
+}
