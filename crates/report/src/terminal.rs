@@ -92,7 +92,11 @@ pub fn terminal_text(study: &Study, look: Look) -> String {
 
 fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
     let mut out = header(study, thrift, look);
-    for pair in Pair::all(study) {
+    let pairs = Pair::all(study);
+    if pairs.len() > 1 {
+        out.extend(wrapped(Role::Strong, &tally(&pairs), 0, look));
+    }
+    for pair in pairs {
         if thrift.blank_lines() {
             out.push(Line::default());
         }
@@ -111,6 +115,46 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
     }
     out.extend(wrapped(Role::Light, CAUTION, 0, look));
     out
+}
+
+/// Which of the comparisons fit mirrored and which do not, the bad ones first:
+/// `Of 5: 2 will not fit mirrored (Lamp surround, Step plate); 1 is not proven (Bezel); 2 fit.`
+fn tally(pairs: &[Pair]) -> String {
+    let verdicts: Vec<(Verdict, &str)> = pairs
+        .iter()
+        .map(|p| (pair_text(p).verdict, p.title()))
+        .collect();
+    let kinds = [
+        (
+            Verdict::WillNotFit,
+            "will not fit mirrored",
+            "will not fit mirrored",
+        ),
+        (Verdict::NotProven, "is not proven", "are not proven"),
+        (
+            Verdict::NotMeasured,
+            "was not measured",
+            "were not measured",
+        ),
+        (Verdict::Fits, "fits", "fit"),
+    ];
+    let parts: Vec<String> = kinds
+        .iter()
+        .filter_map(|(kind, one, more)| {
+            let titles: Vec<&str> = verdicts
+                .iter()
+                .filter(|v| v.0 == *kind)
+                .map(|v| v.1)
+                .collect();
+            let says = if titles.len() == 1 { one } else { more };
+            match (titles.len(), kind) {
+                (0, _) => None,
+                (n, Verdict::Fits) => Some(format!("{n} {says}")),
+                (n, _) => Some(format!("{n} {says} ({})", titles.join(", "))),
+            }
+        })
+        .collect();
+    format!("Of {}: {}.", pairs.len(), parts.join("; "))
 }
 
 /// `text` in lines of the width, `indent` from the left.

@@ -208,6 +208,17 @@ fn colour_changes_nothing_but_colour() {
 }
 
 #[test]
+fn several_pairs_are_counted_at_the_top_the_bad_ones_first() {
+    let text = terminal_text(&coach(), Look::default());
+    let says =
+        "Of 5: 4 will not fit mirrored (Lamp surround, Cowl vent, Quarter light, Step); 1 fits.";
+    let at = |what: &str| text.find(what).unwrap_or_else(|| panic!("{what}: {text}"));
+    assert!(at(says) < at("WILL NOT FIT"), "{text}");
+    let one = terminal_text(&study(vec![lamp()]), Look::default());
+    assert!(!one.contains("Of 1"), "{one}");
+}
+
+#[test]
 fn the_gravest_verdict_is_known() {
     assert_eq!(gravest(&coach()), Some(Verdict::WillNotFit));
     assert_eq!(gravest(&study(Vec::new())), None);
