@@ -26,7 +26,7 @@ pub enum Command {
     Look(look::Args),
     /// Compare the openings of a job: the answer, and files for CAD
     Compare(compare::Args),
-    /// Positions on the car, where a centreline is wanted: height, set-back, toe, central or not
+    /// Height, set-back, toe, level on the car, by a centreline
     Positions(positions::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
     HandOver(hand_over::Args),
