@@ -38,6 +38,7 @@ mod sample;
 mod side_word;
 mod step_text;
 mod study_json;
+mod typed_table;
 mod unit_guess;
 mod unit_words;
 mod write_dxf;

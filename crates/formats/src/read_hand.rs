@@ -6,15 +6,12 @@ use record::{FieldPlan, HandKind, HandReading, Job, LengthUnit, PlanRole};
 
 use crate::Error;
 use crate::hand_number::{angle, length};
+use crate::typed_table::{TypedRow, TypedTable, heads_of};
 
-/// A table is typed: more than this is another kind of file.
-const LARGEST: u64 = 4 << 20;
 /// So many lines of a table are told apart.
 const FARTHEST: usize = 100_000;
-/// So many wrong rows are named.
-const NAMED: usize = 5;
 /// The heads of the columns, in the order in which tables are written.
-pub(crate) const COLUMNS: [&str; 13] = [
+const COLUMNS: &[&str] = &[
     "opening",
     "kind",
     "from",
@@ -30,26 +27,25 @@ pub(crate) const COLUMNS: [&str; 13] = [
     "note",
 ];
 
+/// Those that must be there.
+const NEEDED: &[&str] = &["kind", "from", "value"];
+const TABLE: TypedTable = TypedTable {
+    of: "hand readings",
+    columns: COLUMNS,
+    needed: NEEDED,
+    remedy: "correct the row; leave the value blank if it was not measured",
+};
+
 /// Reads a hand table: heads in the first line, columns between semicolons, tabs or commas, numbers with dot or comma,
 /// fractions, feet and inches. A blank value is a reading that was not taken. Lines that begin with `#` are passed over.
 ///
 /// # Errors
 /// With file, line, what was expected and a remedy; several rows are named if several are wrong.
 pub fn read_hand(path: &Path) -> Result<Vec<HandReading>, Error> {
-    let read = || -> Result<Vec<HandReading>, Error> {
-        let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
-        if !about.is_file() || about.len() > LARGEST {
-            let says = "expected a table of hand readings of at most 4 MiB";
-            return Err(Error::unknown_format(says).hinting("give the path of the table"));
-        }
-        let bytes = std::fs::read(path).map_err(|e| Error::io("read", e))?;
-        let text = String::from_utf8(bytes).map_err(|_| {
-            Error::malformed("expected text in UTF-8, found other bytes")
-                .hinting("save the table as CSV in UTF-8")
-        })?;
-        hand_from_str(&text)
-    };
-    read().map_err(|e| e.in_file(path))
+    TABLE
+        .text(path)
+        .and_then(|text| hand_from_str(&text))
+        .map_err(|e| e.in_file(path))
 }
 
 /// Whether a file is a hand table by the heads in its first line; only its beginning is read.
@@ -62,15 +58,12 @@ pub fn is_hand_table(path: &Path) -> bool {
     }
     let text = String::from_utf8_lossy(&bytes);
     let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
-    let first = text
-        .lines()
-        .find(|l| !l.trim().is_empty() && !l.starts_with('#'));
-    let heads: Vec<String> = first
+    let heads: Vec<String> = heads_of(text)
         .unwrap_or("")
         .split([';', '\t', ','])
         .map(|h| h.trim().trim_matches('"').to_lowercase())
         .collect();
-    ["kind", "from", "value"]
+    NEEDED
         .iter()
         .all(|wanted| heads.iter().any(|h| h == wanted))
 }
@@ -80,107 +73,12 @@ pub fn is_hand_table(path: &Path) -> bool {
 /// # Errors
 /// As [`read_hand`].
 pub fn hand_from_str(text: &str) -> Result<Vec<HandReading>, Error> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let first = text
-        .lines()
-        .find(|l| !l.trim().is_empty() && !l.starts_with('#'))
-        .ok_or_else(|| {
-            Error::empty("expected a table of hand readings, found no line")
-                .hinting(format!("begin with the heads: {}", COLUMNS.join(";")))
-        })?;
-    let between = [b';', b'\t', b',']
-        .into_iter()
-        .max_by_key(|b| (first.bytes().filter(|c| c == b).count(), *b == b';'))
-        .unwrap_or(b';');
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(between)
-        .comment(Some(b'#'))
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let heads = reader
-        .headers()
-        .map_err(|_| Error::malformed("the heads of the columns cannot be read").at_line(1))?
-        .clone();
-    let column = columns_of(&heads)?;
-    let mut readings = Vec::new();
-    let mut wrong: Vec<(u64, String)> = Vec::new();
-    for row in reader.records() {
-        let row = row.map_err(|e| {
-            let line = e.position().map_or(1, csv::Position::line);
-            Error::malformed("the row cannot be taken apart")
-                .at_line(line)
-                .hinting("close every double quote")
-        })?;
-        let line = row.position().map_or(0, |p| line_of(text, p));
-        let field = |k: usize| column[k].and_then(|c| row.get(c)).unwrap_or("").trim();
-        if (0..COLUMNS.len()).all(|k| field(k).is_empty()) {
-            continue;
-        }
-        match reading(&field, line as u32) {
-            Ok(Some(r)) => readings.push(r),
-            Ok(None) => {}
-            Err(says) => wrong.push((line, says)),
-        }
-    }
-    let Some((line, says)) = wrong.first().cloned() else {
-        return Ok(readings);
-    };
-    let more: Vec<String> = wrong[1..]
-        .iter()
-        .take(NAMED)
-        .map(|(l, s)| format!("line {l}: {s}"))
-        .collect();
-    let says = if more.is_empty() {
-        says
-    } else {
-        format!("{says}; also {}", more.join("; "))
-    };
-    Err(Error::malformed(says)
-        .at_line(line)
-        .hinting("correct the row; leave the value blank if it was not measured"))
-}
-
-/// The line of a row: remarks and blank lines before it count with it where it was looked for.
-fn line_of(text: &str, at: &csv::Position) -> u64 {
-    let rest = text.get(at.byte() as usize..).unwrap_or("");
-    let before = rest
-        .lines()
-        .take_while(|l| l.trim().is_empty() || l.starts_with('#'));
-    at.line() + before.count() as u64
-}
-
-fn columns_of(heads: &csv::StringRecord) -> Result<Vec<Option<usize>>, Error> {
-    let known = |h: &str| COLUMNS.iter().position(|c| c.eq_ignore_ascii_case(h));
-    if let Some(odd) = heads.iter().find(|h| !h.is_empty() && known(h).is_none()) {
-        return Err(
-            Error::malformed(format!("no column is called \"{odd}\" in a hand table"))
-                .at_line(1)
-                .hinting(format!("known are: {}", COLUMNS.join(", "))),
-        );
-    }
-    let column: Vec<Option<usize>> = COLUMNS
-        .iter()
-        .map(|c| heads.iter().position(|h| c.eq_ignore_ascii_case(h)))
-        .collect();
-    for needed in ["kind", "from", "value"] {
-        if !heads.iter().any(|h| h.eq_ignore_ascii_case(needed)) {
-            return Err(
-                Error::malformed(format!("the column \"{needed}\" is missing"))
-                    .at_line(1)
-                    .hinting(format!(
-                        "the heads of a hand table are: {}",
-                        COLUMNS.join(";")
-                    )),
-            );
-        }
-    }
-    Ok(column)
+    TABLE.rows(text, &reading)
 }
 
 /// A row; `None` where nothing was measured.
-fn reading<'t>(field: &dyn Fn(usize) -> &'t str, line: u32) -> Result<Option<HandReading>, String> {
-    let at = |head: &str| COLUMNS.iter().position(|c| *c == head).map_or("", field);
+fn reading(row: &TypedRow) -> Result<Option<HandReading>, String> {
+    let at = |head: &str| row.field(head);
     let word = at("kind").to_lowercase().replace('_', "-");
     let kind = HandKind::ALL
         .iter()
@@ -269,7 +167,7 @@ fn reading<'t>(field: &dyn Fn(usize) -> &'t str, line: u32) -> Result<Option<Han
         station: at("station").to_owned(),
         pointers_mm,
         written,
-        line,
+        line: row.line as u32,
         note: at("note").to_owned(),
     }))
 }
@@ -683,5 +581,15 @@ mod tests {
         assert_eq!(kinds, [HandKind::Edge, HandKind::Top]);
         let filled = text.replacen(";length;1;3;;", ";length;1;3;412,5;", 1);
         assert_eq!(hand_from_str(&filled).unwrap()[2].value, 412.5);
+    }
+
+    /// Read as 412 with a cell too many, the reading would be half a millimetre short and nobody would know.
+    #[test]
+    fn a_decimal_comma_between_commas_is_refused() {
+        let e = hand_from_str("kind,from,to,value\nlength,A,B,412,5\n").unwrap_err();
+        assert_eq!(e.line(), Some(2), "{e}");
+        assert!(e.to_string().contains("semicolons"), "{e}");
+        let blank = hand_from_str("kind,from,to,value\nlength,A,B,412,,\n").unwrap();
+        assert_eq!(blank.len(), 1);
     }
 }

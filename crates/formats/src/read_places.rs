@@ -7,17 +7,16 @@ use record::{Job, LengthUnit, Place, PlacesTable, ScanId, Side};
 
 use crate::Error;
 use crate::hand_number::length;
+use crate::typed_table::{TypedRow, TypedTable};
 
-/// A table of picks is short: more than this is another kind of file.
-const LARGEST: u64 = 4 << 20;
-/// So many wrong rows are named.
-const NAMED: usize = 5;
-/// The heads of the columns.
-const COLUMNS: [&str; 9] = [
-    "name", "side", "scan", "x", "y", "z", "sigma", "unit", "note",
-];
-/// Those that must be there.
-const NEEDED: [&str; 6] = ["name", "side", "x", "y", "z", "sigma"];
+const TABLE: TypedTable = TypedTable {
+    of: "places",
+    columns: &[
+        "name", "side", "scan", "x", "y", "z", "sigma", "unit", "note",
+    ],
+    needed: &["name", "side", "x", "y", "z", "sigma"],
+    remedy: "correct the row, or take it out",
+};
 
 /// Reads a table of places: heads in the first line, columns between semicolons, tabs or commas, numbers with dot or
 /// comma. Coordinates are those of the scan. The column `scan` may be left out or blank where the job has one scan; the
@@ -26,20 +25,10 @@ const NEEDED: [&str; 6] = ["name", "side", "x", "y", "z", "sigma"];
 /// # Errors
 /// With file, line, what was expected and a remedy; several rows are named if several are wrong.
 pub fn read_places(path: &Path) -> Result<Vec<Place>, Error> {
-    let read = || -> Result<Vec<Place>, Error> {
-        let about = std::fs::metadata(path).map_err(|e| Error::io("read", e))?;
-        if !about.is_file() || about.len() > LARGEST {
-            let says = "expected a table of places of at most 4 MiB";
-            return Err(Error::unknown_format(says).hinting("give the path of the table"));
-        }
-        let bytes = std::fs::read(path).map_err(|e| Error::io("read", e))?;
-        let text = String::from_utf8(bytes).map_err(|_| {
-            Error::malformed("expected text in UTF-8, found other bytes")
-                .hinting("save the table as CSV in UTF-8")
-        })?;
-        places_from_str(&text)
-    };
-    read().map_err(|e| e.in_file(path))
+    TABLE
+        .text(path)
+        .and_then(|text| places_from_str(&text))
+        .map_err(|e| e.in_file(path))
 }
 
 /// Reads a table of places from its text; as [`read_places`], without the path.
@@ -47,99 +36,11 @@ pub fn read_places(path: &Path) -> Result<Vec<Place>, Error> {
 /// # Errors
 /// As [`read_places`].
 pub fn places_from_str(text: &str) -> Result<Vec<Place>, Error> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    let first = text
-        .lines()
-        .find(|l| !l.trim().is_empty() && !l.starts_with('#'))
-        .ok_or_else(|| {
-            Error::empty("expected a table of places, found no line")
-                .hinting(format!("begin with the heads: {}", COLUMNS.join(";")))
-        })?;
-    let between = [b';', b'\t', b',']
-        .into_iter()
-        .max_by_key(|b| (first.bytes().filter(|c| c == b).count(), *b == b';'))
-        .unwrap_or(b';');
-    let mut reader = csv::ReaderBuilder::new()
-        .delimiter(between)
-        .comment(Some(b'#'))
-        .flexible(true)
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let heads = reader
-        .headers()
-        .map_err(|_| Error::malformed("the heads of the columns cannot be read").at_line(1))?
-        .clone();
-    let column = columns_of(&heads)?;
-    let mut places = Vec::new();
-    let mut wrong: Vec<(u64, String)> = Vec::new();
-    for row in reader.records() {
-        let row = row.map_err(|e| {
-            let line = e.position().map_or(1, csv::Position::line);
-            Error::malformed("the row cannot be taken apart")
-                .at_line(line)
-                .hinting("close every double quote")
-        })?;
-        let line = row.position().map_or(0, csv::Position::line);
-        if row.iter().all(|f| f.trim().is_empty()) {
-            continue;
-        }
-        if row.len() > heads.len() {
-            wrong.push((
-                line,
-                format!(
-                    "expected {} columns, found {}; a decimal comma needs semicolons between columns",
-                    heads.len(),
-                    row.len()
-                ),
-            ));
-            continue;
-        }
-        let field = |head: &str| {
-            let k = COLUMNS.iter().position(|c| *c == head);
-            k.and_then(|k| column[k])
-                .and_then(|c| row.get(c))
-                .unwrap_or("")
-                .trim()
-        };
-        match place(&field) {
-            Ok(p) => places.push(p),
-            Err(says) => wrong.push((line, says)),
-        }
-    }
-    let Some((line, says)) = wrong.first().cloned() else {
-        return Ok(places);
-    };
-    let more: Vec<String> = wrong[1..]
-        .iter()
-        .take(NAMED)
-        .map(|(l, s)| format!("line {l}: {s}"))
-        .collect();
-    let says = if more.is_empty() {
-        says
-    } else {
-        format!("{says}; also {}", more.join("; "))
-    };
-    Err(Error::malformed(says)
-        .at_line(line)
-        .hinting("correct the row, or take it out"))
+    TABLE.rows(text, &|row| place(row).map(Some))
 }
 
-fn columns_of(heads: &csv::StringRecord) -> Result<Vec<Option<usize>>, Error> {
-    let all = || format!("the heads are: {}", COLUMNS.join(";"));
-    let known = |h: &str| COLUMNS.iter().any(|c| c.eq_ignore_ascii_case(h));
-    if let Some(odd) = heads.iter().find(|h| !h.is_empty() && !known(h)) {
-        let says = format!("no column is called \"{odd}\" in a table of places");
-        return Err(Error::malformed(says).at_line(1).hinting(all()));
-    }
-    let at = |c: &str| heads.iter().position(|h| c.eq_ignore_ascii_case(h));
-    if let Some(missing) = NEEDED.into_iter().find(|c| at(c).is_none()) {
-        let says = format!("the column \"{missing}\" is missing");
-        return Err(Error::malformed(says).at_line(1).hinting(all()));
-    }
-    Ok(COLUMNS.iter().map(|c| at(c)).collect())
-}
-
-fn place<'t>(field: &dyn Fn(&str) -> &'t str) -> Result<Place, String> {
+fn place(row: &TypedRow) -> Result<Place, String> {
+    let field = |head: &str| row.field(head);
     let name = field("name");
     if name.is_empty() {
         return Err("the place has no name".to_owned());
@@ -274,6 +175,9 @@ mod tests {
         );
         refused(&format!("{heads},left,1,2,3,1\n"), 2, "no name");
         refused(&format!("{heads}a,left,1,5,2,0,3,1\n"), 2, "semicolons");
+        // Remarks and blank lines count.
+        let remarks = format!("# one\n{heads}\n# two\na,left,1,2,3,0\n");
+        refused(&remarks, 5, "above 0");
         assert!(places_from_str("\n# nothing\n").is_err());
     }
 }
