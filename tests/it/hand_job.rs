@@ -20,19 +20,8 @@ fn seeds(default: u64) -> u64 {
 
 fn opening(side: Side, id: &str) -> Opening {
     Opening {
-        id: id.into(),
         name: "Lamp opening".to_owned(),
-        scan: format!("{id}-by-hand").as_str().into(),
-        side,
-        edge: None,
-        top: None,
-        outward: None,
-        faces: Vec::new(),
-        junctions: Vec::new(),
-        holes: Vec::new(),
-        repeat_of: None,
-        sureness: None,
-        note: String::new(),
+        ..Opening::unpicked(id.into(), format!("{id}-by-hand").as_str().into(), side)
     }
 }
 

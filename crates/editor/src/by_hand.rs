@@ -119,25 +119,10 @@ impl HandBox {
     }
 }
 
-/// Whether a row is of an opening: by its name, its side, or because no row says otherwise.
-pub(crate) fn belongs(r: &HandReading, opening: &Opening) -> bool {
-    let said = r.opening.to_lowercase();
-    let side = match opening.side {
-        Side::Left => ["left", "l"],
-        Side::Right => ["right", "r"],
-        Side::Centre => ["centre", "c"],
-        Side::NotSaid => ["", ""],
-    };
-    said.is_empty()
-        || said == opening.id.0.to_lowercase()
-        || said == opening.name.to_lowercase()
-        || side.contains(&said.as_str())
-}
-
 /// Where the readings of a box and its repeats stand in a table.
 pub(crate) fn places(table: &HandTable, opening: &Opening, of: &HandBox) -> Vec<usize> {
     let rows = table.readings.iter().enumerate();
-    rows.filter(|(_, r)| of.holds(r) && belongs(r, opening))
+    rows.filter(|(_, r)| of.holds(r) && r.is_of(opening))
         .map(|(k, _)| k)
         .collect()
 }
@@ -199,7 +184,7 @@ impl Document {
             return 0;
         };
         let rows = table.readings.iter();
-        rows.filter(|r| !r.kind.is_word() && belongs(r, opening))
+        rows.filter(|r| !r.kind.is_word() && r.is_of(opening))
             .count()
     }
 
@@ -287,7 +272,7 @@ fn plans(
         of_edge.map(|q| q.name.clone()).collect::<Vec<_>>()
     });
     let own_points = both.iter().any(|(o, t)| {
-        let mut rows = t.readings.iter().filter(|r| belongs(r, o)).peekable();
+        let mut rows = t.readings.iter().filter(|r| r.is_of(o)).peekable();
         let any = rows.peek().is_some();
         let said = rows.find(|r| r.kind == HandKind::Edge).map(|r| &r.from);
         any && said != edge.as_ref()
@@ -298,7 +283,7 @@ fn plans(
 /// Boxes for rows of a table that have none yet, with as many repeats as were read.
 fn add_rows(boxes: &mut Vec<PlanBox>, opening: &Opening, table: &HandTable) {
     let rows = table.readings.iter();
-    for r in rows.filter(|r| !r.kind.is_word() && belongs(r, opening)) {
+    for r in rows.filter(|r| !r.kind.is_word() && r.is_of(opening)) {
         let of = |b: &PlanBox| HandBox::of(b, 0).holds(r);
         match boxes.iter_mut().find(|b| of(b)) {
             Some(b) => {

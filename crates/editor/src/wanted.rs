@@ -139,21 +139,8 @@ mod tests {
         let unit = Wanted::Unit("left".into(), LengthUnit::Millimetre);
         assert_eq!(wanted(job.clone()), [unit, Wanted::Place("left".into())]);
         job.scans[0].unit_source = UnitSource::Stated;
-        job.openings.push(Opening {
-            id: "nose".into(),
-            name: String::new(),
-            scan: "left".into(),
-            side: Side::Left,
-            edge: None,
-            top: None,
-            outward: None,
-            faces: Vec::new(),
-            junctions: Vec::new(),
-            holes: Vec::new(),
-            repeat_of: None,
-            sureness: None,
-            note: String::new(),
-        });
+        job.openings
+            .push(Opening::unpicked("nose".into(), "left".into(), Side::Left));
         assert_eq!(
             wanted(job.clone()),
             [

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use crate::{ScanId, VisitId};
+use crate::{Opening, ScanId, Side, VisitId};
 
 macro_rules! kinds {
     ($($(#[$doc:meta])+ $name:ident = $word:literal),+ $(,)?) => {
@@ -122,6 +122,23 @@ pub struct HandReading {
     pub line: u32,
     /// Free words.
     pub note: String,
+}
+
+impl HandReading {
+    /// Whether it is of an opening: by its name, its side, or because it names none.
+    pub fn is_of(&self, opening: &Opening) -> bool {
+        let said = self.opening.to_lowercase();
+        let side = match opening.side {
+            Side::Left => ["left", "l"],
+            Side::Right => ["right", "r"],
+            Side::Centre => ["centre", "c"],
+            Side::NotSaid => ["", ""],
+        };
+        said.is_empty()
+            || said == opening.id.0.to_lowercase()
+            || said == opening.name.to_lowercase()
+            || side.contains(&said.as_str())
+    }
 }
 
 /// An instrument of a hand table: its give-or-take has a part that stays when a reading is repeated, and one that does not.

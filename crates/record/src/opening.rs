@@ -185,3 +185,24 @@ pub struct Opening {
     /// Free words.
     pub note: String,
 }
+
+impl Opening {
+    /// One in which nothing is picked yet, called like its name.
+    pub fn unpicked(id: OpeningId, scan: ScanId, side: Side) -> Self {
+        Self {
+            name: id.0.clone(),
+            id,
+            scan,
+            side,
+            edge: None,
+            top: None,
+            outward: None,
+            faces: Vec::new(),
+            junctions: Vec::new(),
+            holes: Vec::new(),
+            repeat_of: None,
+            sureness: None,
+            note: String::new(),
+        }
+    }
+}

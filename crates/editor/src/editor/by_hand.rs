@@ -161,19 +161,8 @@ fn table(id: &str, visit: &VisitId, readings: Vec<HandReading>) -> HandTable {
 
 fn opening(id: &str, name: &str, side: Side) -> Opening {
     Opening {
-        id: id.into(),
         name: name.to_owned(),
-        scan: id.into(),
-        side,
-        edge: None,
-        top: None,
-        outward: None,
-        faces: Vec::new(),
-        junctions: Vec::new(),
-        holes: Vec::new(),
-        repeat_of: None,
-        sureness: None,
-        note: String::new(),
+        ..Opening::unpicked(id.into(), id.into(), side)
     }
 }
 

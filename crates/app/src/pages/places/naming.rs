@@ -200,19 +200,9 @@ fn new_opening(shown: Shown, answer: &ProbeAnswer, pick: &EdgePick) -> (Command,
         .find(|n| !taken(n))
         .unwrap_or_default();
     let opening = Opening {
-        id: OpeningId(id.clone()),
         name: report::words::capital(base),
-        scan: answer.scan.clone(),
-        side,
         edge: Some(pick.clone()),
-        top: None,
-        outward: None,
-        faces: Vec::new(),
-        junctions: Vec::new(),
-        holes: Vec::new(),
-        repeat_of: None,
-        sureness: None,
-        note: String::new(),
+        ..Opening::unpicked(OpeningId(id.clone()), answer.scan.clone(), side)
     };
     (Command::AddOpening(Box::new(opening)), OpeningId(id))
 }

@@ -181,7 +181,7 @@ impl RaisedPoints {
             table
                 .readings
                 .iter()
-                .filter(|r| r.kind == HandKind::Raised && super::belongs(r, opening))
+                .filter(|r| r.kind == HandKind::Raised && r.is_of(opening))
                 .filter_map(|r| {
                     let inward = r.station.to_lowercase().contains("in");
                     Some((
@@ -324,7 +324,7 @@ fn top_of(opening: &Opening, table: &HandTable, laid: &Laid) -> Option<Point> {
     let row = table
         .readings
         .iter()
-        .find(|r| r.kind == HandKind::Top && super::belongs(r, opening))?;
+        .find(|r| r.kind == HandKind::Top && r.is_of(opening))?;
     let points: Vec<Point> = row
         .from
         .iter()

@@ -10,7 +10,7 @@ mod words;
 use geom::{Point, Rigid, u95};
 use record::{
     Code, Figure, Finding, HandKind, HandTable, HoleKind, Job, MeasuredEdge, MeasuredHole,
-    MeasuredOpening, Number, Opening, Quantity, Severity, Side, Source,
+    MeasuredOpening, Number, Opening, Quantity, Severity, Source,
 };
 
 use super::edge::{dense, measured_edge, station_shares};
@@ -218,19 +218,4 @@ fn holes(
             })
         })
         .collect()
-}
-
-/// Whether a row is of an opening: by its name, its side, or because no row says otherwise.
-fn belongs(row: &record::HandReading, opening: &Opening) -> bool {
-    let said = row.opening.to_lowercase();
-    let side = match opening.side {
-        Side::Left => ["left", "l"],
-        Side::Right => ["right", "r"],
-        Side::Centre => ["centre", "c"],
-        Side::NotSaid => ["", ""],
-    };
-    said.is_empty()
-        || said == opening.id.0.to_lowercase()
-        || said == opening.name.to_lowercase()
-        || side.contains(&said.as_str())
 }

@@ -7,8 +7,6 @@ use record::{
     Code, Finding, HandInstrument, HandKind, HandReading, HandTable, Job, Opening, Severity,
 };
 
-use super::belongs;
-
 /// Degrees of freedom from which the scatter of an instrument stands alone; with fewer the larger doubt is given.
 const ENOUGH: f64 = 6.0;
 /// Repeats that differ by more than this many standard deviations of a reading are not one reading: each goes into the
@@ -140,7 +138,7 @@ pub fn pooled(
 ) -> Vec<Pooled> {
     let mut order: Vec<_> = Vec::new();
     let mut groups: BTreeMap<_, Vec<&HandReading>> = BTreeMap::new();
-    for r in table.readings.iter().filter(|r| belongs(r, opening)) {
+    for r in table.readings.iter().filter(|r| r.is_of(opening)) {
         let k = key(r);
         if !groups.contains_key(&k) {
             order.push(k.clone());

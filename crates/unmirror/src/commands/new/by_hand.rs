@@ -119,19 +119,8 @@ fn says(id: &str, side: Side, readings: &[HandReading]) -> String {
 
 fn opening(id: &str, side: Side) -> Opening {
     Opening {
-        id: id.into(),
         name: name_of(id),
-        scan: id.into(),
-        side,
-        edge: None,
-        top: None,
-        outward: None,
-        faces: Vec::new(),
-        junctions: Vec::new(),
-        holes: Vec::new(),
-        repeat_of: None,
-        sureness: None,
-        note: String::new(),
+        ..Opening::unpicked(id.into(), id.into(), side)
     }
 }
 
