@@ -118,37 +118,29 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
 }
 
 /// Which of the comparisons fit mirrored and which do not, the bad ones first:
-/// `Of 5: 2 will not fit mirrored (Lamp surround, Step plate); 1 is not proven (Bezel); 2 fit.`
+/// `Of 5: 2 will not fit mirrored (Lamp surround, Step plate); 1 not proven (Bezel); 2 fit.`
 fn tally(pairs: &[Pair]) -> String {
     let verdicts: Vec<(Verdict, &str)> = pairs
         .iter()
         .map(|p| (pair_text(p).verdict, p.title()))
         .collect();
     let kinds = [
-        (
-            Verdict::WillNotFit,
-            "will not fit mirrored",
-            "will not fit mirrored",
-        ),
-        (Verdict::NotProven, "is not proven", "are not proven"),
-        (
-            Verdict::NotMeasured,
-            "was not measured",
-            "were not measured",
-        ),
-        (Verdict::Fits, "fits", "fit"),
+        (Verdict::WillNotFit, "will not fit mirrored"),
+        (Verdict::NotProven, "not proven"),
+        (Verdict::NotMeasured, "not measured"),
+        (Verdict::Fits, "fit"),
     ];
     let parts: Vec<String> = kinds
         .iter()
-        .filter_map(|(kind, one, more)| {
+        .filter_map(|(kind, says)| {
             let titles: Vec<&str> = verdicts
                 .iter()
                 .filter(|v| v.0 == *kind)
                 .map(|v| v.1)
                 .collect();
-            let says = if titles.len() == 1 { one } else { more };
             match (titles.len(), kind) {
                 (0, _) => None,
+                (1, Verdict::Fits) => Some("1 fits".to_owned()),
                 (n, Verdict::Fits) => Some(format!("{n} {says}")),
                 (n, _) => Some(format!("{n} {says} ({})", titles.join(", "))),
             }
