@@ -232,22 +232,17 @@ fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
     if !laid.rivals.is_empty() {
         out.push("Rival centrelines against this one".to_owned());
         for r in &laid.rivals {
-            let shown = |value: f64, quantity| {
-                let f = Figure {
-                    value,
-                    u95: 0.0,
-                    nu: f64::INFINITY,
-                    source: Source::Centreline,
-                    quantity,
-                };
-                show_signed(&f, units).with_unit()
+            // With the digits that the line it is held against can carry.
+            let shown = |value: f64, of: &Figure| {
+                let u95 = if known(of) { of.u95 } else { 0.0 };
+                show_signed(&Figure { value, u95, ..*of }, units).with_unit()
             };
             out.push(format!(
                 "  {:<34}turned {:>8}, leaning {:>8}, moved {:>9}",
                 rival(&r.name),
-                shown(r.yaw_deg, Quantity::Angle),
-                shown(r.lean_deg, Quantity::Angle),
-                shown(r.shift_mm, Quantity::Length)
+                shown(r.yaw_deg, &laid.yaw),
+                shown(r.lean_deg, &laid.lean),
+                shown(r.shift_mm, &laid.shift)
             ));
         }
     }

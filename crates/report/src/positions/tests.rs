@@ -97,7 +97,7 @@ Grille opening: not central, its middle lies 2.0 mm to the left of the centrelin
     assert!(text.lines().all(|l| l.trim_end() == l), "{text}");
     for line in [
         "  nose corner                 −8.0 mm     +0.2 mm      0.0 mm  set aside: the odd one out",
-        "  all places, the odd ones too      turned   +0.02°, leaning    0.00°, moved  −0.30 mm",
+        "  all places, the odd ones too      turned   +0.02°, leaning    0.00°, moved   −0.3 mm",
         "Measure next: pick at least six pairs.",
         CAUTION,
     ] {
