@@ -13,6 +13,9 @@ use crate::words::{capital, position, side};
 /// What is printed where no place is given.
 pub const NO_PLACES: &str = "No places are given, so there is no centreline and no position on the car. Add places to the job, or a table with the columns name;side;scan;x;y;z;sigma as places_file. Angles, sizes and fit need none: see compare.";
 
+/// Under the tables of figures.
+const START: &str = "Heights and set-backs start at the middle of the places. How level one side stands by itself hangs on the clicked top; the difference does not.";
+
 /// The section on positions, lines ended by `\n`: verdicts first, then figures, then what they rest on, doubts and
 /// what to measure next. `None` where the job asks for no centreline.
 pub fn positions_text(study: &Study, look: Look) -> Option<String> {
@@ -34,6 +37,9 @@ pub fn positions_text(study: &Study, look: Look) -> Option<String> {
         for pair in &laid.pairs {
             out.push(String::new());
             out.extend(table(pair, study.units));
+        }
+        if !laid.pairs.is_empty() {
+            out.push(START.to_owned());
         }
         out.push(String::new());
         out.extend(line(laid, study.units));
@@ -161,7 +167,7 @@ fn table(pair: &PairPosition, units: DisplayUnits) -> Vec<String> {
         capital(&pair.name)
     )];
     out.push(format!(
-        "  {:<21}{:>16}{:>16}{:>18}",
+        "  {:<20}{:>18}{:>18}{:>16}",
         "", "left", "right", "difference"
     ));
     for r in &pair.rows {
@@ -172,20 +178,14 @@ fn table(pair: &PairPosition, units: DisplayUnits) -> Vec<String> {
         } else {
             "not proven"
         };
-        let hangs = if r.survives { "" } else { ", rivals differ" };
+        let hangs = if r.survives { "" } else { ", rivals vary" };
         out.push(format!(
-            "  {:<21}{:>16}{:>16}{:>18}  {proven}{hangs}",
+            "  {:<20}{:>18}{:>18}{:>16}  {proven}{hangs}",
             position::name(r.kind),
             show(&r.left, units).plus_minus(),
             show(&r.right, units).plus_minus(),
             show_signed(&r.difference, units).plus_minus(),
         ));
-    }
-    if pair.rows.iter().any(|r| r.kind == PositionKind::Level) {
-        out.push(
-            "Heights and set-backs start at the middle of the places. How level one side stands by itself hangs on the clicked top; the difference does not."
-                .to_owned(),
-        );
     }
     out
 }

@@ -107,6 +107,7 @@ Grille opening: not central, its middle lies 2.0 mm to the left of the centrelin
             "{line}\n{text}"
         );
     }
+    assert_eq!(text.matches("start at the middle of the places").count(), 1);
     assert!(positions_text(&Study::default(), Look::default()).is_none());
     let ascii = Look {
         ascii: true,
@@ -126,4 +127,20 @@ fn what_is_not_known_is_never_proven() {
     let text = positions_text(&study, Look::default()).unwrap();
     assert!(text.contains("Lamp opening: nothing is proven"), "{text}");
     assert!(text.contains("give or take not known"), "{text}");
+}
+
+#[test]
+fn long_figures_of_both_sides_stand_apart() {
+    let mut study = study();
+    let laid = study.positions.as_mut().unwrap().laid.as_mut().unwrap();
+    let row = &mut laid.pairs[0].rows[1];
+    row.survives = false;
+    row.left = figure(-1431.84, 0.05, Quantity::Length);
+    row.right = figure(-1437.86, 0.05, Quantity::Length);
+    let text = positions_text(&study, Look::default()).unwrap();
+    assert!(
+        text.contains("−1431.84 ±0.05 mm −1437.86 ±0.05 mm "),
+        "{text}"
+    );
+    assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
 }
