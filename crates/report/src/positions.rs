@@ -1,8 +1,8 @@
 //! Positions on the car in sentences: apart from the answer, because all of them hang on the centreline.
 
 use record::{
-    CentralRow, Code, DisplayUnits, Figure, Laid, LaidBy, PairPosition, PlaceRow, PositionKind,
-    PositionRow, Positions, Quantity, RivalName, Severity, Source, Study,
+    CentralRow, Code, DisplayUnits, Figure, Laid, LaidBy, PairPosition, PlaceRow, PositionRow,
+    Positions, Quantity, RivalName, Severity, Source, Study,
 };
 
 use crate::number::{show, show_signed};
