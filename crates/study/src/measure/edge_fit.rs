@@ -1,6 +1,6 @@
 //! An opening edge from the points beside it.
 
-use geom::{Point, Polyline, SplineBasis, SplineFit, Unit, Vector};
+use geom::{Point, Polyline, SplineBasis, SplineFit, Unit, Vector, covariance_factor};
 use nalgebra::DMatrix;
 use record::{EdgeKind, EdgeSpread};
 
@@ -108,12 +108,14 @@ impl DoubtTable {
 
 impl Along {
     fn spread(&self, noise: &StripNoise) -> Spread {
-        let (basis, factor) = match self {
-            Self::Strip(f) => f.spread(noise),
-            Self::Readings { fit, sd } => (fit.basis(), fit.spread_independent(sd)),
-            Self::Places(table) => return Spread::Places(table.clone()),
-        };
-        Spread::Curve { basis, factor }
+        match self {
+            Self::Strip(f) => Spread::of(f.basis(), &f.covariance(noise)),
+            Self::Readings { fit, sd } => Spread::Curve {
+                basis: fit.basis(),
+                factor: fit.spread_independent(sd),
+            },
+            Self::Places(table) => Spread::Places(table.clone()),
+        }
     }
 }
 
@@ -130,6 +132,13 @@ enum Spread {
 }
 
 impl Spread {
+    fn of(basis: SplineBasis, covariance: &DMatrix<f64>) -> Self {
+        Self::Curve {
+            basis,
+            factor: covariance_factor(covariance),
+        }
+    }
+
     /// Factors at shares of the length.
     fn at(&self, shares: &[f64], closed: bool) -> DMatrix<f64> {
         match self {
@@ -384,9 +393,22 @@ impl FittedEdge {
 
     /// Its joint uncertainty for the noise of the visit.
     pub fn spread(&self, noise: &StripNoise) -> Spreads {
+        let (gap, flush) = match (&self.edge, &self.panel) {
+            (Along::Strip(flange), Along::Strip(panel)) => {
+                let (across, out) = (flange.covariance(noise), panel.covariance(noise));
+                // A flange that leans carries the edge along it where the panel rises: x = a - b z.
+                let lean = DMatrix::from_diagonal(&flange.slopes());
+                let leaning = &lean * &out * &lean;
+                (
+                    Spread::of(flange.basis(), &(across + leaning)),
+                    Spread::of(panel.basis(), &out),
+                )
+            }
+            (edge, panel) => (edge.spread(noise), panel.spread(noise)),
+        };
         Spreads {
-            gap: self.edge.spread(noise),
-            flush: self.panel.spread(noise),
+            gap,
+            flush,
             film: (self.film_u > 0.0).then(|| FilmDoubt {
                 u: self.film_u,
                 line: self.line.clone(),

@@ -8,8 +8,11 @@ use super::surface::Surface;
 
 /// Knot distance of the line itself, mm: fine enough for corner radii from about 10 mm.
 const LINE_KNOTS: f64 = 4.0;
-/// Knot distance of the directions, mm.
-const DIRECTION_KNOTS: f64 = 12.0;
+/// Knot distance of the way out of the panel, mm: that of the slopes of the strips laid beside the line. What a finer one
+/// held of the noise of the first walk no strip would ever correct.
+const OUT_KNOTS: f64 = 22.0;
+/// Knot distance of the normal of the flange, which turns with every corner, mm.
+const WALL_KNOTS: f64 = 12.0;
 /// Distance of the cuts that share the points out, mm.
 const CUT: f64 = 2.5;
 /// Slices searched at once.
@@ -81,18 +84,20 @@ impl EdgeLine {
             0.0,
         )?;
         let points: Vec<SVector<f64, 3>> = places.iter().map(|p| p.0.coords).collect();
-        let directions = SplineFit::new(
-            SplineBasis::every(length, DIRECTION_KNOTS, closed),
-            &at,
-            &weights,
-            0.0,
-        )?;
+        let directions = |knots| {
+            SplineFit::new(
+                SplineBasis::every(length, knots, closed),
+                &at,
+                &weights,
+                0.0,
+            )
+        };
         let outs: Vec<Vector> = places.iter().map(|p| p.1.into_inner()).collect();
         let walls: Vec<Vector> = places.iter().map(|p| p.2.into_inner()).collect();
         Some(Self {
             curve: fit.curve(&points),
-            out: directions.curve(&outs),
-            wall: directions.curve(&walls),
+            out: directions(OUT_KNOTS)?.curve(&outs),
+            wall: directions(WALL_KNOTS)?.curve(&walls),
             length,
             closed,
         })

@@ -1,7 +1,7 @@
 //! A strip of sheet along an edge, fitted as a whole: at length s and distance t from the edge its height is
 //! A(s) + B(s) t + C(s) t^2, with A, B, C cubic splines of growing coarseness.
 
-use geom::{SplineBasis, covariance_factor};
+use geom::SplineBasis;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 use super::strip_noise::StripNoise;
@@ -216,9 +216,27 @@ impl StripFit {
         }
     }
 
-    /// The spline A, and the factor F (coefficients x factors) of the joint covariance F F' of its coefficients, for the
-    /// noise of the visit.
-    pub fn spread(&self, noise: &StripNoise) -> (SplineBasis, DMatrix<f64>) {
+    /// The basis of the spline A.
+    pub fn basis(&self) -> SplineBasis {
+        self.terms.basis[0]
+    }
+
+    /// B(s) where each coefficient of A acts most.
+    pub fn slopes(&self) -> DVector<f64> {
+        let basis = self.basis();
+        let (from, to) = basis.range();
+        DVector::from_fn(basis.size(), |i, _| {
+            let s = from + basis.step() * (i as f64 - 1.0);
+            self.slope(if self.closed {
+                s.rem_euclid(self.length)
+            } else {
+                s.clamp(from, to)
+            })
+        })
+    }
+
+    /// The joint covariance of the coefficients of the spline A, for the noise of the visit, mm2.
+    pub fn covariance(&self, noise: &StripNoise) -> DMatrix<f64> {
         let k = self.terms.basis[0].size();
         let unknowns = self.coefficients.len();
         // X'V X with V = white/n on the diagonal + covariance between cells, cut off where it is spent.
@@ -272,12 +290,8 @@ impl StripFit {
         }
         let half = self.normal.solve(&xvx);
         let cov = self.normal.solve(&half.transpose());
-        let cov = (&cov + cov.transpose()) * 0.5;
-        let factor = covariance_factor(&cov.view((0, 0), (k, k)).into_owned());
-        let last = factor.ncols();
-        let mut factor = factor.insert_column(last, 0.0);
-        factor.column_mut(last).copy_from(&self.judged);
-        (self.terms.basis[0], factor)
+        let cov = cov.view((0, 0), (k, k));
+        (cov + cov.transpose()) * 0.5 + &self.judged * self.judged.transpose()
     }
 }
 
@@ -465,10 +479,11 @@ mod tests {
                         })
                         .collect();
                     let fit = StripFit::new(&readings, 400.0, false, sheet).unwrap();
-                    let (basis, factor) = fit.spread(&noise);
+                    let (basis, covariance) = (fit.basis(), fit.covariance(&noise));
                     ratio.extend((0..80).map(|k| {
                         let s = 5.0 * f64::from(k);
-                        fit.at_edge(s) / (basis.rows(&[s], 0) * &factor).norm()
+                        let row = basis.rows(&[s], 0);
+                        fit.at_edge(s) / (&row * &covariance * row.transpose())[0].sqrt()
                     }));
                 }
                 let square = ratio.iter().map(|z| z * z).sum::<f64>() / ratio.len() as f64;
