@@ -146,16 +146,16 @@ impl NoiseModel {
         }
     }
 
-    /// Weighs the candidates anew by the standard deviation of single points about the surfaces fitted to their faces,
-    /// `sd` (mm), known to about a sixth. A candidate must show as much: its white variance and what a quadric over the
-    /// largest patch leaves of its correlated variance (the fit swallows long waves, so the sum of both variances would
+    /// Weighs the candidates anew by the standard deviation of single points about the quadrics fitted to faces of sides
+    /// `size` (mm), `sd` (mm), known to about a sixth. A candidate must show as much: its white variance and what a quadric
+    /// over such a face leaves of its correlated variance (the fit swallows long waves, so the sum of both variances would
     /// rule out the very waves that decide a slope). Coarse cells cannot tell white noise from noise correlated over
     /// less than a cell; single points can. Nor can a patch tell how strong a wave longer than itself is, so that next to
     /// any size would be left for it: waves of more than three times the scatter of single points are not believed (a
     /// bound of ours, held by simulation; what lies beyond it only a further scan shows). Nothing changes for `sd` <= 0
     /// and where the noise is known.
     #[must_use]
-    pub fn with_point_sd(mut self, sd: f64) -> Self {
+    pub fn with_point_sd(mut self, sd: f64, size: [f64; 2]) -> Self {
         /// Doubt of the logarithm of the variance: single points are many, but hold some form.
         const DOUBT: f64 = 0.3;
         /// Largest correlated variance that is believed, in units of the variance of single points.
@@ -163,12 +163,12 @@ impl NoiseModel {
         if sd <= 0.0 || !self.side_mm.is_finite() {
             return self;
         }
-        let left = LeftOver::quadric();
+        let left = LeftOver::quadric(size);
         let mut last: Option<(Kernel, f64, f64)> = None;
         let mut share = |p: &NoisePoint| match last {
             Some((k, l, share)) if k == p.kernel && l == p.range_mm => share,
             _ => {
-                let share = left.share(p.kernel, p.range_mm, self.side_mm);
+                let share = left.share(p.kernel, p.range_mm);
                 last = Some((p.kernel, p.range_mm, share));
                 share
             }

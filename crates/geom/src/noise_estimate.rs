@@ -15,6 +15,13 @@ use crate::{GoOn, Kernel, NoiseModel, NoisePatch, NoisePoint, Removed};
 const RANGES: usize = 19;
 /// Number of correlated shares tried beside 0: g / (1 - g) from 0.02 to 2000, in equal ratios.
 const SHARES: usize = 18;
+/// Where so few neighbouring ranges of a form hold all the weight, the noise is better known than the ladder is fine: a
+/// rung off is then as good as a size off by two fifths.
+const FEW_RANGES: usize = 3;
+/// What a range must hold of the whole to count.
+const HOLDS: f64 = 0.02;
+/// Ranges and shares to a step of the ladders there.
+const FINER: u8 = 4;
 /// Candidates below this share of the whole are left out.
 const NEGLIGIBLE: f64 = 1e-7;
 
@@ -82,28 +89,34 @@ impl NoiseModel {
                 ..Self::white(0.0)
             });
         }
-        let forms: Vec<(Kernel, f64)> = Kernel::ALL
+        let step = (largest / (0.04 * least)).ln() / (RANGES - 1) as f64;
+        let fit = |forms: &[(Kernel, f64)], shares| -> Option<Vec<Form>> {
+            forms
+                .par_iter()
+                .map(|&(kernel, range_mm)| {
+                    let fits =
+                        || fit_shares(&geometries, &contrasts, kernel, range_mm, shares, dof);
+                    go_on().then(|| Form {
+                        kernel,
+                        range_mm,
+                        fits: fits(),
+                    })
+                })
+                .collect()
+        };
+        let ladders: Vec<(Kernel, f64)> = Kernel::ALL
             .into_iter()
             .flat_map(|k| ladder(0.04 * least, largest, RANGES).map(move |l| (k, l)))
             .collect();
-        let fits: Vec<Vec<(f64, Fit)>> = forms
-            .par_iter()
-            .map(|&(k, l)| go_on().then(|| fit_shares(&geometries, &contrasts, k, l, dof)))
-            .collect::<Option<_>>()?;
-        let prior = 0.5 / (forms.len() * SHARES) as f64;
-        let mut found = vec![(0.5_f64.ln() + white.log, white_point(white, reference))];
-        for ((kernel, range_mm), shares) in forms.into_iter().zip(fits) {
-            for (g, fit) in shares {
-                let point = NoisePoint {
-                    weight: 0.0,
-                    white_var: (1.0 - g) * fit.total * reference,
-                    corr_var: g * fit.total,
-                    kernel,
-                    range_mm,
-                };
-                found.push((prior.ln() + fit.log, point));
-            }
+        let mut forms = fit(&ladders, SHARES)?;
+        let coarse = candidates(white, &forms, step, reference);
+        let finer = between(&forms, &weigh(coarse), step);
+        if !finer.is_empty() {
+            let fine = fit(&finer, usize::from(FINER) * (SHARES - 1) + 1)?;
+            forms.retain(|f| !finer.contains(&(f.kernel, f.range_mm)));
+            forms.extend(fine);
         }
+        let found = candidates(white, &forms, step, reference);
         Some(Self {
             points: weigh(found),
             dof,
@@ -111,6 +124,79 @@ impl NoiseModel {
             side_mm: largest,
         })
     }
+}
+
+/// The fits of a form of correlation at one range.
+struct Form {
+    kernel: Kernel,
+    range_mm: f64,
+    /// Correlated share and fit.
+    fits: Vec<(f64, Fit)>,
+}
+
+/// The ranges to try beside those that hold the weight, themselves among them: where few do, at a quarter of the step.
+fn between(forms: &[Form], points: &[NoisePoint], step: f64) -> Vec<(Kernel, f64)> {
+    let holds = |f: &&Form| {
+        let of =
+            |p: &&NoisePoint| p.corr_var > 0.0 && (p.kernel, p.range_mm) == (f.kernel, f.range_mm);
+        points.iter().filter(of).map(|p| p.weight).sum::<f64>() > HOLDS
+    };
+    let mut found: Vec<(Kernel, f64)> = Vec::new();
+    for kernel in Kernel::ALL {
+        let own: Vec<&Form> = forms
+            .iter()
+            .filter(|f| f.kernel == kernel)
+            .filter(holds)
+            .collect();
+        if own.len() > FEW_RANGES {
+            continue;
+        }
+        let quarter = step / f64::from(FINER);
+        for f in own {
+            for k in 1 - i32::from(FINER)..i32::from(FINER) {
+                let range_mm = f.range_mm * (quarter * f64::from(k)).exp();
+                let new = |o: &(Kernel, f64)| {
+                    o.0 != kernel || (o.1 / range_mm).ln().abs() > 0.1 * quarter
+                };
+                if found.iter().all(new) {
+                    found.push((kernel, range_mm));
+                }
+            }
+        }
+    }
+    found
+}
+
+/// Every candidate with its log posterior: a prior of one half on white noise, the other half even over the forms, the
+/// logarithm of the range and that of the ratio of the parts.
+fn candidates(white: Fit, forms: &[Form], step: f64, reference: f64) -> Vec<(f64, NoisePoint)> {
+    let each = 0.5 / (Kernel::ALL.len() * RANGES * SHARES) as f64;
+    let mut found = vec![(0.5_f64.ln() + white.log, white_point(white, reference))];
+    for form in forms {
+        let apart = |o: &Form| (o.range_mm / form.range_mm).ln() / step;
+        let (mut less, mut more) = (1.0_f64, 1.0_f64);
+        for o in forms.iter().filter(|o| o.kernel == form.kernel) {
+            let d = apart(o);
+            if d > 0.0 {
+                more = more.min(d);
+            } else if d < 0.0 {
+                less = less.min(-d);
+            }
+        }
+        let shares = (SHARES - 1) as f64 / (form.fits.len() - 1) as f64;
+        let prior = each * 0.5 * (less + more) * shares;
+        for (g, fit) in &form.fits {
+            let point = NoisePoint {
+                weight: 0.0,
+                white_var: (1.0 - g) * fit.total * reference,
+                corr_var: g * fit.total,
+                kernel: form.kernel,
+                range_mm: form.range_mm,
+            };
+            found.push((prior.ln() + fit.log, point));
+        }
+    }
+    found
 }
 
 fn white_point(fit: Fit, reference: f64) -> NoisePoint {
@@ -283,6 +369,7 @@ fn fit_shares(
     contrasts: &[Contrasts],
     kernel: Kernel,
     l: f64,
+    shares: usize,
     dof: f64,
 ) -> Vec<(f64, Fit)> {
     let bases: Vec<_> = geometries
@@ -298,7 +385,7 @@ fn fit_shares(
                 .map(|z| z * z)
         })
         .collect();
-    ladder(0.02, 2000.0, SHARES)
+    ladder(0.02, 2000.0, shares)
         .map(|ratio| {
             let g = ratio / (1.0 + ratio);
             let (mut logs, mut sum) = (0.0, 0.0);

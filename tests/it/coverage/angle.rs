@@ -60,7 +60,7 @@ fn model(faces: &[Vec<f64>]) -> NoiseModel {
         })
         .collect();
     scatter.sort_by(f64::total_cmp);
-    model.with_point_sd(scatter[scatter.len() / 2])
+    model.with_point_sd(scatter[scatter.len() / 2], [SIDE as f64; 2])
 }
 
 /// Coverage of the slopes and of the left-right difference when the noise model comes from `pool` faces (4 at least; the

@@ -57,6 +57,21 @@ struct Sweep {
     columns: usize,
 }
 
+impl GrownFace {
+    /// The part of it in a square of sides `2 half` (mm) along its own axes about a place.
+    #[must_use]
+    pub fn within(mut self, middle: &Point, half: f64) -> Self {
+        let [u0, v0, _] = self.axes.local(middle);
+        let axes = self.axes;
+        self.points.retain(|p| {
+            let [u, v, _] = axes.local(p);
+            (u - u0).abs() <= half && (v - v0).abs() <= half
+        });
+        self.size = self.size.map(|s| s.min(2.0 * half));
+        self
+    }
+}
+
 /// The surface as it is known so far: a quadric over axes at the seed.
 struct Model {
     axes: LocalAxes,

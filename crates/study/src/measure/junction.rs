@@ -223,7 +223,8 @@ fn straight_leg(points: &[[f64; 3]]) -> f64 {
             .filter(|s| s.1 > 8.0)
             .any(|s| (s.0 / s.1).abs() > BENDS + 3.0 * scale / s.1.sqrt());
         if !bent {
-            return leg;
+            // Where it was cut the last slice may still hold the beginning of the bend, too little of it to be seen.
+            return if cut > 0 { leg - SLICE } else { leg };
         }
     }
     leg

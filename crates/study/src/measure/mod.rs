@@ -221,14 +221,14 @@ fn noise_of_visits(
             .filter_map(|o| found.get(&o.id))
             .flat_map(|f| f.tiles.iter().cloned())
             .collect();
-        let (patches, point_sd) = Tile::smooth(&tiles);
+        let (patches, scatter) = Tile::smooth(&tiles);
         if patches.is_empty() && !job.scans.iter().any(|s| s.visit == visit.id) {
             continue;
         }
         let estimated = if patches.len() >= FEWEST_PATCHES {
             let found = NoiseModel::estimate_while(&patches, &go_on);
             at.at(Stage::Measure, 0, job.openings.len())?;
-            found.map(|m| m.with_point_sd(point_sd))
+            found.map(|m| m.with_point_sd(scatter.sd_mm, scatter.size_mm))
         } else {
             None
         };

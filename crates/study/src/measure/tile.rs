@@ -10,22 +10,45 @@ use super::surface::Surface;
 /// The largest side of a tile, mm. What a cubic leaves of the form of a panel grows with the fourth power of the side:
 /// over 60 mm it passes for waves under white noise, over 30 mm it is lost in it.
 const LARGEST: f64 = 30.0;
+/// The same on flat metal, which has no form to leave: the longer a tile, the longer the waves that it tells of.
+const LARGEST_FLAT: f64 = 60.0;
+/// Metal that bows by less than this over such a tile is flat, mm.
+const FLAT: f64 = 0.1;
 /// How far from an edge a tile beside it begins, mm.
-const AWAY: f64 = 19.0;
-/// How far a tile beside an edge reaches from its seed, mm.
-const REACH: f64 = 17.0;
+const AWAY: f64 = 22.0;
+/// How far a face beside an edge reaches from its seed, mm: the tile in it is whole, for what a shape leaves of a wave stands
+/// most in the corners.
+const REACH: f64 = 27.0;
+/// Half the side of the square that is cut out of it, mm: room for the largest tile wherever the cells begin.
+const HALF: f64 = LARGEST / 2.0 + 2.5;
 /// Least side of a cell in spacings of the scan.
 const FINEST: f64 = 1.4;
 /// Points farther off the surface than this many times the scatter are none of it.
 const STRAY: f64 = 4.0;
 /// A tile whose mean square is this many times the median of those of its size holds form, not noise.
-const TOO_ROUGH: f64 = 5.0;
+const TOO_ROUGH: f64 = 10.0;
 
-/// A tile and the scatter of single points on it.
+/// A tile and the scatter of single points on its face.
 #[derive(Clone, Debug)]
 pub struct Tile {
     patch: NoisePatch,
-    scatter: f64,
+    scatter: Scatter,
+}
+
+/// Scatter of single points about the quadric through a face.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Scatter {
+    /// Standard deviation, mm.
+    pub sd_mm: f64,
+    /// Sides of the face, mm.
+    pub size_mm: [f64; 2],
+}
+
+impl Scatter {
+    /// Whether the faces are about as large.
+    fn alike(&self, other: &Self) -> bool {
+        std::iter::zip(self.size_mm, other.size_mm).all(|(a, b)| (0.8..=1.25).contains(&(a / b)))
+    }
 }
 
 impl Tile {
@@ -33,7 +56,15 @@ impl Tile {
     pub fn of_face(surface: &Surface, grown: &GrownFace, fit: &SurfaceFit) -> Vec<Self> {
         // Ten cells of a few points each along a side.
         let finest = FINEST * surface.spacing();
-        let side = NoisePatch::side_for(&fit.cells).min(LARGEST.max(10.0 * finest));
+        let [_, _, _, uu, _, vv] = fit.coefficients;
+        let bow = uu.abs().max(vv.abs()) * (LARGEST_FLAT / 2.0).powi(2);
+        let largest = if bow < FLAT { LARGEST_FLAT } else { LARGEST };
+        // A tile that is not full at its border would show less of a wave than a whole one.
+        let whole = NoisePatch::side_for(&fit.cells) - 2.0 * fit.cells.size;
+        if whole <= 0.0 {
+            return Vec::new();
+        }
+        let side = whole.min(largest.max(10.0 * finest));
         let near = STRAY * fit.scatter;
         let points: Vec<Point> = grown
             .points
@@ -49,7 +80,10 @@ impl Tile {
         };
         let tile = |patch| Self {
             patch,
-            scatter: fit.scatter,
+            scatter: Scatter {
+                sd_mm: fit.scatter,
+                size_mm: grown.size,
+            },
         };
         let patches = NoisePatch::tiles(&cells, side, Removed::Cubic);
         patches.into_iter().map(tile).collect()
@@ -66,7 +100,9 @@ impl Tile {
                     along: Some(s.along),
                     reach_mm: Some(REACH),
                 };
-                let grown = face_grow::grow(surface, &seed).ok()?;
+                let grown = face_grow::grow(surface, &seed)
+                    .ok()?
+                    .within(seed.near, HALF);
                 let fit = fit_grown(surface, &grown).ok()?;
                 Some(Self::of_face(surface, &grown, &fit))
             })
@@ -80,9 +116,9 @@ impl Tile {
         cells.iter().map(|c| c.count * c.mean * c.mean).sum::<f64>() / cells.len() as f64
     }
 
-    /// The patches of the tiles that hold no form, and the median scatter of single points on them, mm. Tiles are held
-    /// against those of their own size: a larger one shows more of the waves.
-    pub fn smooth(tiles: &[Self]) -> (Vec<NoisePatch>, f64) {
+    /// The patches of the tiles that hold no form, and the scatter of single points: the median over most of the faces
+    /// that are about as large. Tiles are held against those of their own size: a larger one shows more of the waves.
+    pub fn smooth(tiles: &[Self]) -> (Vec<NoisePatch>, Scatter) {
         let median = |mut v: Vec<f64>| {
             v.sort_by(f64::total_cmp);
             v.get(v.len() / 2).copied().unwrap_or(0.0)
@@ -98,7 +134,17 @@ impl Tile {
             })
             .cloned()
             .collect();
-        let scatter = median(kept.iter().map(|t| t.scatter).collect());
+        let all: Vec<Scatter> = kept.iter().map(|t| t.scatter).collect();
+        let alike = |of: &Scatter| -> Vec<Scatter> {
+            all.iter().filter(|s| s.alike(of)).copied().collect()
+        };
+        let mut most = all
+            .iter()
+            .map(alike)
+            .max_by_key(Vec::len)
+            .unwrap_or_default();
+        most.sort_by(|a, b| a.sd_mm.total_cmp(&b.sd_mm));
+        let scatter = most.get(most.len() / 2).copied().unwrap_or_default();
         (kept.into_iter().map(|t| t.patch).collect(), scatter)
     }
 }
