@@ -1,0 +1,66 @@
+//! In which ways surfaces hold a pose, and in which they do not.
+//!
+//! The information of the heights, A = sum w J J' with J = (n, p x n), is held against that of the same points moved freely,
+//! B = sum over x, y, z of the same with n replaced by the axis. A v = l B v has l between 0 and 1 whatever the unit, the middle
+//! or the lever arm: 1 where the surface holds a motion as if every coordinate of its points were known, 0 where points only
+//! slide along the surface. A flat plate has exactly 0, 0, 0, 1, 1, 1.
+
+use nalgebra::{Matrix6, SymmetricEigen, Vector6};
+
+use super::matches::Normal;
+
+/// The six ways, the weakest first.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Ways {
+    /// l of each, 0 to 1.
+    pub held: [f64; 6],
+    /// Motions with v' B v = 1.
+    pub ways: Matrix6<f64>,
+    /// B, to tell how much of each way a motion has: y = ways' B motion.
+    pub free: Matrix6<f64>,
+}
+
+impl Ways {
+    /// `None` if all points lie on one line or in one place.
+    pub fn of(sums: &Normal) -> Option<Self> {
+        let symmetric = |m: &Matrix6<f64>| (m + m.transpose()) * 0.5;
+        // Turns made as long as shifts first, so that the decomposition is sound.
+        let size = ((sums.free[(3, 3)] + sums.free[(4, 4)] + sums.free[(5, 5)])
+            / (2.0 * sums.weight.max(f64::MIN_POSITIVE)))
+        .sqrt();
+        if !(size > 0.0 && size.is_finite()) {
+            return None;
+        }
+        let s = Matrix6::from_diagonal(&Vector6::new(
+            1.0,
+            1.0,
+            1.0,
+            1.0 / size,
+            1.0 / size,
+            1.0 / size,
+        ));
+        let free = SymmetricEigen::new(symmetric(&(s * sums.free * s)));
+        let (most, least) = (free.eigenvalues.max(), free.eigenvalues.min());
+        if least <= 1e-12 * most {
+            return None;
+        }
+        let root = free.eigenvectors
+            * Matrix6::from_diagonal(&free.eigenvalues.map(|v| v.sqrt().recip()))
+            * free.eigenvectors.transpose();
+        let whitened = symmetric(&(root * s * sums.information * s * root));
+        let eigen = SymmetricEigen::new(whitened);
+        let mut order = [0, 1, 2, 3, 4, 5];
+        order.sort_by(|&a, &b| eigen.eigenvalues[a].total_cmp(&eigen.eigenvalues[b]));
+        let columns = order.map(|k| s * root * eigen.eigenvectors.column(k));
+        Some(Self {
+            held: order.map(|k| eigen.eigenvalues[k].clamp(0.0, 1.0)),
+            ways: Matrix6::from_columns(&columns),
+            free: sums.free,
+        })
+    }
+
+    /// How much of each way a motion has.
+    pub fn shares(&self, motion: &Vector6<f64>) -> Vector6<f64> {
+        self.ways.transpose() * self.free * motion
+    }
+}
