@@ -18,6 +18,8 @@ mod simulation;
 mod surface;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_surfaces;
 mod weak;
 mod with_places;
 

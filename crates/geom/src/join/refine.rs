@@ -208,9 +208,10 @@ impl Laying<'_> {
         for _ in 0..3 {
             let (kept, share, left) = self.kept(&pose, every, reach)?;
             let sums = Normal::of(&kept, |_| 1.0);
-            let ways = Ways::of(&sums).ok_or(NoRefine::TooLittle)?;
+            let mut ways = Ways::of(&sums).ok_or(NoRefine::TooLittle)?;
             let tilt = tilt(&kept);
             let first = first_held(&ways, tilt);
+            ways.in_plain_words(first);
             let pull = ways.ways.transpose() * sums.pull;
             let mut step = Vector6::zeros();
             for k in first..6 {
