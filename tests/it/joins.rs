@@ -30,7 +30,10 @@ fn scan(points: Vec<Point>) -> Arc<Prepared> {
 }
 
 fn front_from_rear() -> Rigid {
-    Rigid::new(Vector::new(900.0, -400.0, 120.0), Vector::new(0.3, -0.9, 0.5))
+    Rigid::new(
+        Vector::new(900.0, -400.0, 120.0),
+        Vector::new(0.3, -0.9, 0.5),
+    )
 }
 
 /// A corner of a body, or a flat of it, over x0..x1, with 0.03 mm of noise.
@@ -119,7 +122,10 @@ fn found(j: &Joined, code: Code) -> Vec<&Finding> {
 fn off(j: &Joined, p: Point) -> (f64, f64) {
     let join = &j.joins[0];
     let off = join.to_from * (front_from_rear().inverse() * p) - p;
-    (off.norm(), join.doubt.worst_at(&p).map_or(f64::NAN, |u| u.u95))
+    (
+        off.norm(),
+        join.doubt.worst_at(&p).map_or(f64::NAN, |u| u.u95),
+    )
 }
 
 #[test]
@@ -135,15 +141,27 @@ fn places_and_surfaces_join_two_scans() {
     for p in [[200.0, 60.0, 0.0], [-100.0, -90.0, 30.0]] {
         let (wide, narrow) = (off(&by_places, p.into()), off(&both, p.into()));
         assert!(wide.0 < 1.5 * wide.1, "{wide:?}");
-        assert!(narrow.0 < 1.5 * narrow.1 && narrow.1 < 0.5 * wide.1, "{narrow:?} {wide:?}");
+        assert!(
+            narrow.0 < 1.5 * narrow.1 && narrow.1 < 0.5 * wide.1,
+            "{narrow:?} {wide:?}"
+        );
     }
     // Only worth a note: the corner holds.
-    assert!(both.findings.iter().all(|f| f.severity == Severity::Note), "{:?}", both.findings);
+    assert!(
+        both.findings.iter().all(|f| f.severity == Severity::Note),
+        "{:?}",
+        both.findings
+    );
     // Without places, from a start that is a little off.
     let start = "start: (axis: (0.278886, -0.836657, 0.464809), turn_deg: 61.44, shift_mm: (901, -399, 121))";
     let text = REFINED.replace("refine: true", &format!("refine: true, {start}"));
     let alone = joined(&job(0, 0.3, none, &text), &scans);
-    assert_eq!(alone.joins[0].by, JoinedBy::Surfaces, "{:?}", alone.findings);
+    assert_eq!(
+        alone.joins[0].by,
+        JoinedBy::Surfaces,
+        "{:?}",
+        alone.findings
+    );
     let near = off(&alone, Point::new(0.0, 0.0, 40.0));
     assert!(near.0 < 1.5 * near.1 && near.1 < 0.2, "{near:?}");
 }
@@ -155,11 +173,21 @@ fn few_places_are_doubted_and_two_do_not_join() {
         assert_eq!(found(&j, Code::JoinFewPlaces).len(), 1);
         assert_eq!(j.joins.len(), 1);
     }
-    assert!(found(&joined(&job(5, 0.3, none, PLAIN), &Scans::new()), Code::JoinFewPlaces).is_empty());
+    assert!(
+        found(
+            &joined(&job(5, 0.3, none, PLAIN), &Scans::new()),
+            Code::JoinFewPlaces
+        )
+        .is_empty()
+    );
     let two = joined(&job(2, 0.3, none, PLAIN), &Scans::new());
     let stop = found(&two, Code::JoinNotMade);
     assert!(two.joins.is_empty() && stop[0].severity == Severity::Stop);
-    assert!(stop[0].says.contains("2 places are in both"), "{}", stop[0].says);
+    assert!(
+        stop[0].says.contains("2 places are in both"),
+        "{}",
+        stop[0].says
+    );
 }
 
 #[test]
@@ -174,17 +202,30 @@ fn scans_that_share_nothing_are_not_joined_by_surfaces() {
     assert!(alone.joins.is_empty());
     // A missing scan is said by its name.
     let missing = joined(&job(0, 0.3, none, REFINED), &Scans::new());
-    assert!(found(&missing, Code::JoinNotMade)[0].says.contains("the scan front is not there"));
+    assert!(
+        found(&missing, Code::JoinNotMade)[0]
+            .says
+            .contains("the scan front is not there")
+    );
 }
 
 #[test]
 fn little_overlap_is_doubted() {
     let little = scans(false, [120.0, 400.0], [-250.0, 140.0]);
     let j = joined(&job(6, 0.1, none, REFINED), &little);
-    assert_eq!(found(&j, Code::JoinLittleOverlap).len(), 1, "{:?}", j.findings);
+    assert_eq!(
+        found(&j, Code::JoinLittleOverlap).len(),
+        1,
+        "{:?}",
+        j.findings
+    );
     let much = scans(false, [0.0, 250.0], [-250.0, 140.0]);
     let j = joined(&job(6, 0.1, none, REFINED), &much);
-    assert!(found(&j, Code::JoinLittleOverlap).is_empty(), "{:?}", j.findings);
+    assert!(
+        found(&j, Code::JoinLittleOverlap).is_empty(),
+        "{:?}",
+        j.findings
+    );
 }
 
 #[test]
@@ -193,28 +234,57 @@ fn a_flat_overlap_slides_unless_places_hold_it() {
     let held = joined(&job(6, 0.3, none, REFINED), &flat);
     let ways = found(&held, Code::JoinWeak);
     assert_eq!(ways.len(), 3, "{:?}", held.findings);
-    assert!(ways.iter().all(|f| f.severity == Severity::Note && f.says.contains("give or take")));
-    assert!(ways.iter().any(|f| f.says.contains("can slide along X")), "{ways:?}");
-    assert!(ways.iter().any(|f| f.says.contains("can turn about an axis along Z")), "{ways:?}");
+    assert!(
+        ways.iter()
+            .all(|f| f.severity == Severity::Note && f.says.contains("give or take"))
+    );
+    assert!(
+        ways.iter().any(|f| f.says.contains("can slide along X")),
+        "{ways:?}"
+    );
+    assert!(
+        ways.iter()
+            .any(|f| f.says.contains("can turn about an axis along Z")),
+        "{ways:?}"
+    );
     let start = "refine: true, start: (axis: (0.278886, -0.836657, 0.464809), turn_deg: 61.43, shift_mm: (900, -400, 120.5))";
     let text = REFINED.replace("refine: true", start);
     let alone = joined(&job(0, 0.3, none, &text), &flat);
     let ways = found(&alone, Code::JoinWeak);
     assert_eq!(ways.len(), 3, "{:?}", alone.findings);
-    assert!(ways.iter().all(|f| f.severity == Severity::Doubt && f.says.contains("nothing holds it")));
+    assert!(
+        ways.iter()
+            .all(|f| f.severity == Severity::Doubt && f.says.contains("nothing holds it"))
+    );
     assert!(alone.joins[0].at[0].shift.u95.is_nan());
     let corner = scans(false, [-150.0, 250.0], [-250.0, 150.0]);
     let corner = joined(&job(6, 0.3, none, REFINED), &corner);
-    assert!(found(&corner, Code::JoinWeak).iter().all(|f| f.severity == Severity::Note));
+    assert!(
+        found(&corner, Code::JoinWeak)
+            .iter()
+            .all(|f| f.severity == Severity::Note)
+    );
 }
 
 #[test]
 fn places_that_moved_together_disagree_with_the_surfaces() {
     let scans = scans(false, [-150.0, 250.0], [-250.0, 150.0]);
-    let moved = joined(&job(6, 0.1, |_| Vector::new(0.0, 1.5, 1.0), REFINED), &scans);
-    assert_eq!(found(&moved, Code::JoinDisagrees).len(), 1, "{:?}", moved.findings);
+    let moved = joined(
+        &job(6, 0.1, |_| Vector::new(0.0, 1.5, 1.0), REFINED),
+        &scans,
+    );
+    assert_eq!(
+        found(&moved, Code::JoinDisagrees).len(),
+        1,
+        "{:?}",
+        moved.findings
+    );
     let sound = joined(&job(6, 0.1, none, REFINED), &scans);
-    assert!(found(&sound, Code::JoinDisagrees).is_empty(), "{:?}", sound.findings);
+    assert!(
+        found(&sound, Code::JoinDisagrees).is_empty(),
+        "{:?}",
+        sound.findings
+    );
 }
 
 #[test]
@@ -222,7 +292,12 @@ fn a_bent_place_is_named() {
     let bent = |k: usize| Vector::x() * if k == 3 { 8.0 } else { 0.0 };
     let j = joined(&job(6, 0.3, bent, PLAIN), &Scans::new());
     let odd = found(&j, Code::OddPlace);
-    assert_eq!((odd.len(), odd[0].subject.as_str()), (1, "spot 3"), "{:?}", j.findings);
+    assert_eq!(
+        (odd.len(), odd[0].subject.as_str()),
+        (1, "spot 3"),
+        "{:?}",
+        j.findings
+    );
     let (off, u95) = off(&j, Point::origin());
     assert!(off < u95, "{off} {u95}");
 }
@@ -232,17 +307,37 @@ fn a_bent_place_is_named() {
 fn tapes_check_joined_scans() {
     let taped = |length: f64| {
         let end = |n: usize| format!("(name: \"spot {n}\", side: not_said)");
-        let tape = format!("taped: [(from: {}, to: {}, length_mm: {length}, u95_mm: 1)]", end(0), end(4));
-        joined(&job(6, 0.3, none, &format!("{PLAIN}, {tape}")), &Scans::new())
+        let tape = format!(
+            "taped: [(from: {}, to: {}, length_mm: {length}, u95_mm: 1)]",
+            end(0),
+            end(4)
+        );
+        joined(
+            &job(6, 0.3, none, &format!("{PLAIN}, {tape}")),
+            &Scans::new(),
+        )
     };
     let length = (Point::from(AT[0]) - Point::from(AT[4])).norm();
     let right = taped(length);
-    assert!(found(&right, Code::TapeDisagrees).is_empty(), "{:?}", right.lengths);
+    assert!(
+        found(&right, Code::TapeDisagrees).is_empty(),
+        "{:?}",
+        right.lengths
+    );
     assert_ne!(right.lengths[0].scans[0], right.lengths[0].scans[1]);
     assert!(right.lengths[0].off.u95 > 1.0);
     let wrong = taped(length + 6.0);
-    assert_eq!(found(&wrong, Code::TapeDisagrees).len(), 1, "{:?}", wrong.lengths);
-    assert!(found(&wrong, Code::TapeDisagrees)[0].says.contains("shorter than the tape"));
+    assert_eq!(
+        found(&wrong, Code::TapeDisagrees).len(),
+        1,
+        "{:?}",
+        wrong.lengths
+    );
+    assert!(
+        found(&wrong, Code::TapeDisagrees)[0]
+            .says
+            .contains("shorter than the tape")
+    );
     // Not joined: the tape has no meaning.
     let tape = "taped: [(from: (name: \"spot 0\", side: not_said), to: (name: \"x\", side: not_said), length_mm: 400, u95_mm: 1)]";
     let mut lone = job(1, 0.3, none, tape);
@@ -267,7 +362,10 @@ fn joins_are_told_in_sentences() {
     let first = "Rear is joined to front by 6 places and the surfaces that both show: 7";
     assert!(text.lines().any(|l| l.starts_with(first)), "{text}");
     assert!(text.lines().all(|l| l.chars().count() <= 100), "{text}");
-    assert!(text.contains("Measure next: nothing is asked for"), "{text}");
+    assert!(
+        text.contains("Measure next: nothing is asked for"),
+        "{text}"
+    );
     assert!(formats::joins_json(&study).contains("\"source\": \"joining of the scans\""));
     assert_eq!(Source::Join.word(), "joining of the scans");
     study.measured.joined = Joined::default();
@@ -294,7 +392,12 @@ fn two_scans_of_a_room_are_joined_without_targets() {
     for s in &job.scans {
         let raw = formats::read_scan(&folder.join(&s.path), &Quiet).unwrap();
         let ready = study::prepare(raw, s.unit, &Quiet).unwrap();
-        println!("{}: {} points, {:.2} mm apart", s.id, ready.blocks.len(), ready.spacing_mm);
+        println!(
+            "{}: {} points, {:.2} mm apart",
+            s.id,
+            ready.blocks.len(),
+            ready.spacing_mm
+        );
         scans.insert(s.id.clone(), Arc::new(ready));
     }
     let begun = std::time::Instant::now();
@@ -305,14 +408,20 @@ fn two_scans_of_a_room_are_joined_without_targets() {
         ..record::Study::default()
     };
     study.measured.joined = j.clone();
-    println!("{}", report::joins_text(&study, report::Look::default()).unwrap());
+    println!(
+        "{}",
+        report::joins_text(&study, report::Look::default()).unwrap()
+    );
     println!("{}", formats::joins_json(&study));
     let join = &j.joins[0];
     // The start is said to be near: it registers there, not somewhere else.
     let start = job.joins[0].start.unwrap().pose();
     let moved = (join.to_from.inverse() * start).translation.vector.norm();
     let turned = (join.to_from.rotation.inverse() * start.rotation).angle();
-    println!("from the start: {moved:.1} mm, {:.3} degrees", turned.to_degrees());
+    println!(
+        "from the start: {moved:.1} mm, {:.3} degrees",
+        turned.to_degrees()
+    );
     assert!(moved < 300.0 && turned.to_degrees() < 5.0);
     assert!(join.overlap.unwrap().share > 0.3);
 }

@@ -34,8 +34,14 @@ fn one_line(text: &str) -> String {
 
 fn poses() -> [Rigid; 2] {
     [
-        Rigid::new(Vector::new(420.0, -310.0, 95.0), Vector::new(0.3, -0.2, 1.1)),
-        Rigid::new(Vector::new(-900.0, 150.0, 700.0), Vector::new(-0.8, 0.5, 0.4)),
+        Rigid::new(
+            Vector::new(420.0, -310.0, 95.0),
+            Vector::new(0.3, -0.2, 1.1),
+        ),
+        Rigid::new(
+            Vector::new(-900.0, 150.0, 700.0),
+            Vector::new(-0.8, 0.5, 0.4),
+        ),
     ]
 }
 
@@ -92,7 +98,10 @@ fn table(bent: Option<usize>) -> String {
     let mut row = |name: &str, side: &str, scan: usize, at: Point| {
         let p = poses()[scan] * at;
         let scan = ["left half", "right half"][scan];
-        rows += &format!("{name};{side};{scan};{:.3};{:.3};{:.3};0.3\n", p.x, p.y, p.z);
+        rows += &format!(
+            "{name};{side};{scan};{:.3};{:.3};{:.3};0.3\n",
+            p.x, p.y, p.z
+        );
     };
     for (k, (name, at)) in PAIRS.iter().enumerate() {
         for (s, side) in ["left", "right"].iter().enumerate() {
@@ -118,7 +127,11 @@ fn figure_of(folder: &Path, figure: &str) -> (f64, f64, String) {
     let start = format!("lamp,{figure}");
     let row = text.lines().find(|l| l.starts_with(&start)).unwrap();
     let cells: Vec<&str> = row.split(',').collect();
-    (cells[7].parse().unwrap(), cells[8].parse().unwrap(), row.to_owned())
+    (
+        cells[7].parse().unwrap(),
+        cells[8].parse().unwrap(),
+        row.to_owned(),
+    )
 }
 
 #[test]
@@ -170,7 +183,10 @@ fn two_scans_of_one_coach_are_joined_and_positions_hold() {
         text.contains("Right half is joined to left half by 6 places."),
         "{text}"
     );
-    assert!(text.contains("left half, to which right half is joined"), "{text}");
+    assert!(
+        text.contains("left half, to which right half is joined"),
+        "{text}"
+    );
     let (by_places, wide, row) = figure_of(&out, "set_back,mm");
     assert!((by_places - BACK).abs() <= wide && wide < 3.0, "{row}");
 
@@ -190,7 +206,10 @@ fn two_scans_of_one_coach_are_joined_and_positions_hold() {
     let joined = said(&["join", job]);
     println!("{joined}");
     assert!(joined.lines().all(|l| l.chars().count() <= 100), "{joined}");
-    assert!(joined.contains("6 places and the surfaces that both show"), "{joined}");
+    assert!(
+        joined.contains("6 places and the surfaces that both show"),
+        "{joined}"
+    );
     let json = said(&["join", job, "--json"]);
     assert!(json.contains("\"by\": \"places_and_surfaces\""), "{json}");
 
@@ -210,8 +229,14 @@ fn two_scans_of_one_coach_are_joined_and_positions_hold() {
     };
     with(&format!("{join}{}", taped(true_length)));
     let text = one_line(&said(&["join", job]));
-    assert!(text.contains("the place spot 5 is the odd one out"), "{text}");
-    assert!(text.contains("agrees") && !text.contains("disagrees"), "{text}");
+    assert!(
+        text.contains("the place spot 5 is the odd one out"),
+        "{text}"
+    );
+    assert!(
+        text.contains("agrees") && !text.contains("disagrees"),
+        "{text}"
+    );
     with(&format!("{join}{}", taped(true_length - 12.0)));
     let text = one_line(&said(&["join", job]));
     assert!(text.contains("mm longer than the tape"), "{text}");
@@ -221,5 +246,8 @@ fn two_scans_of_one_coach_are_joined_and_positions_hold() {
     let refused = run(&["join", job]);
     assert_eq!(refused.status.code(), Some(2));
     let error = String::from_utf8(refused.stderr).unwrap();
-    assert!(error.contains("the nearest name is \"right half\""), "{error}");
+    assert!(
+        error.contains("the nearest name is \"right half\""),
+        "{error}"
+    );
 }

@@ -86,6 +86,11 @@ pub(super) struct Normal {
 }
 
 impl Normal {
+    /// Root mean square by which a motion moves the points, mm.
+    pub fn moves_by(&self, motion: &Vector6<f64>) -> f64 {
+        (motion.dot(&(self.free * motion)) / self.weight).sqrt()
+    }
+
     pub fn of(matches: &[Match], weight: impl Fn(&Match) -> f64) -> Self {
         let mut total = 0.0;
         let mut middle = Vector::zeros();

@@ -77,6 +77,8 @@ const COARSE: usize = 6_000;
 const FINE: usize = 60_000;
 /// Rounds of each stage.
 const ROUNDS: usize = 80;
+/// Rounds of the last fit.
+const LAST_ROUNDS: usize = 20;
 /// Fewer matches tell nothing.
 const FEWEST_MATCHES: usize = 60;
 /// Below this share of the points nothing is said.
@@ -180,12 +182,8 @@ impl Laying<'_> {
             let sums = Normal::of(&found, |m| bisquare_weight(m.height, scale));
             let ways = Ways::of(&sums).ok_or(NoRefine::TooLittle)?;
             let first = first_held(&ways, tilt(&found));
-            let mut step = Vector6::zeros();
-            let pull = ways.ways.transpose() * sums.pull;
-            for k in first..6 {
-                step -= ways.ways.column(k) * (pull[k] / ways.held[k]);
-            }
-            last = (step.dot(&(sums.free * step)) / sums.weight).sqrt();
+            let step = ways.step(&sums.pull, first);
+            last = sums.moves_by(&step);
             if !last.is_finite() {
                 return Err(NoRefine::TooLittle);
             }
@@ -205,23 +203,21 @@ impl Laying<'_> {
     /// The last fit, every point kept counting alike, and what is known of it.
     fn judge(&mut self, start: Rigid, every: usize, reach: f64) -> Result<Refined, NoRefine> {
         let mut pose = start;
-        for _ in 0..3 {
+        let mut last = f64::NAN;
+        for _ in 0..LAST_ROUNDS {
             let (kept, share, left) = self.kept(&pose, every, reach)?;
             let sums = Normal::of(&kept, |_| 1.0);
             let mut ways = Ways::of(&sums).ok_or(NoRefine::TooLittle)?;
             let tilt = tilt(&kept);
             let first = first_held(&ways, tilt);
             ways.in_plain_words(first);
-            let pull = ways.ways.transpose() * sums.pull;
-            let mut step = Vector6::zeros();
-            for k in first..6 {
-                step -= ways.ways.column(k) * (pull[k] / ways.held[k]);
-            }
-            let moved = (step.dot(&(sums.free * step)) / sums.weight).sqrt();
-            if moved > STILL * self.to.spacing && self.rounds < 4 * ROUNDS {
+            let step = ways.step(&sums.pull, first);
+            let moved = sums.moves_by(&step);
+            if moved > STILL * self.to.spacing {
                 self.rounds += 1;
                 pose = about(&sums.about).moved(&pose, &step);
-                // Twice more at most; the rest is told by the patches.
+                last = moved;
+                // Points change their partners: below this it has come to rest.
                 if moved > 0.01 * self.to.spacing {
                     continue;
                 }
@@ -252,7 +248,7 @@ impl Laying<'_> {
                 of_ways: patches.of_ways,
             });
         }
-        Err(NoRefine::NotSettled(f64::NAN))
+        Err(NoRefine::NotSettled(last))
     }
 
     /// The matches within 3.5 spreads, their share of all points, and the spread.

@@ -59,6 +59,14 @@ impl Ways {
         })
     }
 
+    /// The motion that takes out the heights by least squares, in the ways from `first` on.
+    pub fn step(&self, pull: &Vector6<f64>, first: usize) -> Vector6<f64> {
+        let pull = self.ways.transpose() * pull;
+        (first..6)
+            .map(|k| -self.ways.column(k) * (pull[k] / self.held[k]))
+            .sum()
+    }
+
     /// How much of each way a motion has.
     pub fn shares(&self, motion: &Vector6<f64>) -> Vector6<f64> {
         self.ways.transpose() * self.free * motion
@@ -116,14 +124,13 @@ impl Ways {
             .collect();
         let mut chosen: Vec<DVector<f64>> = Vec::new();
         for _ in 0..m {
-            let Some(best) = left
-                .iter()
-                .enumerate()
-                .fold(None, |best: Option<(usize, f64)>, (k, v)| match best {
+            let Some(best) = left.iter().enumerate().fold(
+                None,
+                |best: Option<(usize, f64)>, (k, v)| match best {
                     Some(b) if b.1 >= v.norm() - 1e-9 => Some(b),
                     _ => Some((k, v.norm())),
-                })
-            else {
+                },
+            ) else {
                 break;
             };
             let Some(unit) = left.swap_remove(best.0).try_normalize(1e-6) else {

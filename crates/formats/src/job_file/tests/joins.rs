@@ -45,9 +45,15 @@ fn what_is_wrong_with_joins_is_said() {
         assert!(!all[0].hint.is_empty());
         all[0].to_string()
     };
-    let scan = says("scan: \"roof\", to: \"rear\"", "scan: \"rof\", to: \"rear\"");
+    let scan = says(
+        "scan: \"roof\", to: \"rear\"",
+        "scan: \"rof\", to: \"rear\"",
+    );
     assert!(scan.contains("no scan called \"rof\""), "{scan}");
-    let twice = says("scan: \"roof\", to: \"rear\"", "scan: \"rear\", to: \"roof\"");
+    let twice = says(
+        "scan: \"roof\", to: \"rear\"",
+        "scan: \"rear\", to: \"roof\"",
+    );
     assert!(twice.contains("joined twice"), "{twice}");
     let place = says("[\"a\", \"b\", \"c\"]", "[\"a\", \"b\", \"c\", \"d\"]");
     assert!(place.contains("no place called \"d\""), "{place}");
