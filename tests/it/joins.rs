@@ -349,6 +349,27 @@ fn tapes_check_joined_scans() {
     assert_eq!(found(&j, Code::ScansNotJoined).len(), 1, "{:?}", j.findings);
 }
 
+/// Two visits: the body stood on stands at one, on its mounts at the other.
+#[test]
+fn unlike_visits_are_not_mixed_silently() {
+    let mut two = job(6, 0.3, none, PLAIN);
+    let second = record::Visit {
+        id: "w".into(),
+        ..two.visits[0].clone()
+    };
+    two.visits.push(second);
+    two.scans[1].visit = "w".into();
+    assert!(found(&joined(&two, &Scans::new()), Code::UnlikeBodyStates).is_empty());
+    two.visits[1].state.mounting = record::Mounting::OnStands;
+    let j = joined(&two, &Scans::new());
+    assert_eq!(
+        found(&j, Code::UnlikeBodyStates).len(),
+        1,
+        "{:?}",
+        j.findings
+    );
+}
+
 /// The words of a join, and its JSON.
 #[test]
 fn joins_are_told_in_sentences() {

@@ -2,7 +2,8 @@
 
 use geom::Vector;
 use record::{
-    Code, Figure, Finding, JoinedPlaceRow, JoinedScan, Number, Quantity, Severity, Side, WeakWay,
+    BodyState, Code, Figure, Finding, Job, JoinedPlaceRow, JoinedScan, Number, Quantity, ScanId,
+    Severity, Side, WeakWay,
 };
 
 /// What helps most joins.
@@ -18,6 +19,44 @@ pub(super) fn named(name: &str, side: Side) -> String {
         Side::Right => format!("{name} (right)"),
         Side::Centre => format!("{name} (centre)"),
         Side::NotSaid => name.to_owned(),
+    }
+}
+
+/// Scans of two visits between which the body changed its state.
+pub(super) fn of_states(job: &Job, join: &JoinedScan, findings: &mut Vec<Finding>) {
+    let state = |id: &ScanId| -> Option<&BodyState> {
+        let visit = &job.scans.iter().find(|s| s.id == *id)?.visit;
+        Some(&job.visits.iter().find(|v| v.id == *visit)?.state)
+    };
+    let (Some(a), Some(b)) = (state(&join.scan), state(&join.to)) else {
+        return;
+    };
+    let mut unlike = Vec::new();
+    if a.mounting != b.mounting {
+        unlike.push("one was taken on its mounts, the other not");
+    }
+    if a.doors_hung != b.doors_hung {
+        unlike.push("the doors were hung for one only");
+    }
+    if (a.left, a.right) != (b.left, b.right)
+        || (a.left_film_um, a.right_film_um) != (b.left_film_um, b.right_film_um)
+    {
+        unlike.push("its surface was covered otherwise");
+    }
+    if !unlike.is_empty() {
+        findings.push(Finding {
+            code: Code::UnlikeBodyStates,
+            severity: Severity::Doubt,
+            subject: join.scan.0.clone(),
+            says: format!(
+                "{} and {} show the body in unlike states: {}; the join does not undo that",
+                join.scan,
+                join.to,
+                unlike.join("; ")
+            ),
+            advice: "scan again in one state, or tape lengths across the join".to_owned(),
+            numbers: Vec::new(),
+        });
     }
 }
 

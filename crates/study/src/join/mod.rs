@@ -51,6 +51,7 @@ pub fn joined(job: &Job, scans: &Scans, at: &dyn Progress) -> Result<Joined, Can
         match made {
             Ok(mut made) => {
                 made.at = at_openings(job, &made);
+                doubts::of_states(job, &made, &mut out.findings);
                 doubts::of_places(&made, &mut out.findings);
                 out.joins.push(made);
             }
