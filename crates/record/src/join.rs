@@ -13,6 +13,8 @@ pub struct StartPose {
     pub turn_deg: f64,
     /// The shift, mm.
     pub shift: Vector,
+    /// How far a place may be off by it, mm; `None`: a twentieth of the size of the scan.
+    pub within_mm: Option<f64>,
 }
 
 impl StartPose {

@@ -49,6 +49,8 @@ impl Check {
                     );
                 }
             }
+            let within = j.start.and_then(|s| s.within_mm);
+            self.positive(&place, "within_mm", within);
             if known && !j.refine && job.places_in_both(j).count() < FEWEST {
                 self.add(
                     &place,

@@ -40,6 +40,7 @@ fn pose(p: &wire::Pose) -> record::StartPose {
         axis: p.axis.into(),
         turn_deg: p.turn_deg,
         shift: p.shift_mm.into(),
+        within_mm: p.within_mm,
     }
 }
 
@@ -48,11 +49,13 @@ fn to_pose(pose: &record::StartPose) -> wire::Pose {
         axis,
         turn_deg,
         shift,
+        within_mm,
     } = pose;
     wire::Pose {
         axis: (*axis).into(),
         turn_deg: *turn_deg,
         shift_mm: (*shift).into(),
+        within_mm: *within_mm,
     }
 }
 

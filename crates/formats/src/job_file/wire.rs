@@ -202,6 +202,8 @@ pub(super) struct Pose {
     pub turn_deg: f64,
     #[serde(default, skip_serializing_if = "is_default")]
     pub shift_mm: Three,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub within_mm: Option<f64>,
 }
 
 /// A length taped between two named places.

@@ -1,7 +1,7 @@
 //! How well surfaces hold a pose, by how their patches disagree.
 //!
 //! Neighbouring points of a scan err together, so the number of points is no evidence. What is left over is summed per patch,
-//! and the covariance comes from the scatter of these sums: whatever the correlation within a patch, it is in them. Waves
+//! and the covariance comes from the scatter of these sums, neighbours taken together: whatever the correlation within a patch, it is in them. Waves
 //! longer than a patch are not, and neither is what all patches share (scale, film, state of the body).
 //!
 //! Each patch is corrected for what the fit took out of it, and the degrees of freedom are those of Bell and McCaffrey, "Bias
@@ -52,6 +52,17 @@ fn size_for(kept: &[Match]) -> f64 {
     size
 }
 
+/// Weights with which patches count together: 1 for itself, falling to 0 two cubes away (Bartlett's, along each axis: Newey and
+/// West, Econometrica 55 (1987), in the plane of Conley, Journal of Econometrics 92 (1999)). Waves that reach over the border of
+/// two patches would else be lost: a fifth of the variance where they are correlated over a twelfth of a patch.
+fn nearness(cubes: &[[i64; 3]]) -> DMatrix<f64> {
+    DMatrix::from_fn(cubes.len(), cubes.len(), |p, q| {
+        (0..3)
+            .map(|i| (1.0 - 0.5 * (cubes[p][i] - cubes[q][i]).abs() as f64).max(0.0))
+            .product()
+    })
+}
+
 impl Patches {
     pub fn of(kept: &[Match], about: &Point, ways: &Ways, first: usize) -> Option<Self> {
         let d = 6 - first;
@@ -90,34 +101,44 @@ impl Patches {
                 &shrink * root * &shrink
             })
             .collect();
-        let mut of_ways = DMatrix::zeros(d, d);
-        for (s, (_, g)) in solve.iter().zip(sums.values()) {
-            let one = s * g;
-            of_ways += &one * one.transpose();
+        let pulled: Vec<DVector<f64>> = solve
+            .iter()
+            .zip(sums.values())
+            .map(|(s, (_, g))| s * g)
+            .collect();
+        let near = nearness(&sums.keys().copied().collect::<Vec<_>>());
+        let mut raw = DMatrix::zeros(d, d);
+        for p in 0..count {
+            for q in 0..count {
+                if near[(p, q)] > 0.0 {
+                    raw += &pulled[p] * pulled[q].transpose() * near[(p, q)];
+                }
+            }
         }
-        let eigen = SymmetricEigen::new((&of_ways + of_ways.transpose()) * 0.5);
+        let eigen = SymmetricEigen::new((&raw + raw.transpose()) * 0.5);
         let inverse = &shrink * &shrink;
         let (mut motions, mut nu) = (Vec::new(), Vec::new());
+        let mut of_ways = DMatrix::zeros(d, d);
         for k in 0..d {
             let c = eigen.eigenvectors.column(k).into_owned();
             let u: Vec<DVector<f64>> = solve.iter().map(|s| s * &c).collect();
             let hu: Vec<DVector<f64>> = sums.values().zip(&u).map(|((h, _), u)| h * u).collect();
-            let (mut trace, mut square) = (0.0, 0.0);
-            for p in 0..count {
-                for q in 0..count {
-                    let own = if p == q { u[p].dot(&hu[p]) } else { 0.0 };
-                    let gram = own - hu[p].dot(&(&inverse * &hu[q]));
-                    square += gram * gram;
-                    if p == q {
-                        trace += gram;
-                    }
-                }
-            }
-            nu.push((trace * trace / square.max(f64::MIN_POSITIVE)).max(1.0));
-            let size = eigen.eigenvalues[k].max(0.0).sqrt();
+            // How the sums of white noise would vary together.
+            let gram = DMatrix::from_fn(count, count, |p, q| {
+                let own = if p == q { u[p].dot(&hu[p]) } else { 0.0 };
+                own - hu[p].dot(&(&inverse * &hu[q]))
+            });
+            let weighed = &near * &gram;
+            let trace = weighed.trace().max(f64::MIN_POSITIVE);
+            let square = (&weighed * &weighed).trace().max(f64::MIN_POSITIVE);
+            nu.push((trace * trace / square).max(1.0));
+            // What the fit took out of neighbours together is put back.
+            let back = (gram.trace() / trace).max(1.0);
+            let variance = eigen.eigenvalues[k].max(0.0) * back;
+            of_ways += &c * c.transpose() * variance;
             let mut motion = nalgebra::Vector6::zeros();
             for j in 0..d {
-                motion += ways.ways.column(first + j) * (c[j] * size);
+                motion += ways.ways.column(first + j) * (c[j] * variance.sqrt());
             }
             motions.push(motion);
         }

@@ -13,7 +13,7 @@ use super::patches::{FEWEST, Patches};
 use super::pose_doubt::PoseDoubt;
 use super::surface::JoinSurface;
 use super::weak::Ways;
-use crate::robust::{BISQUARE, HARD_CUT, NORMAL_MEDIAN, bisquare_weight, median, untruncated_sd};
+use crate::robust::{HARD_CUT, NORMAL_MEDIAN, bisquare_weight, median, untruncated_sd};
 use crate::{Point, Rigid, Vector};
 
 /// Why two surfaces could not be laid on each other.
@@ -281,24 +281,24 @@ fn about(at: &Point) -> PoseDoubt {
     }
 }
 
-/// Spread of the heights by their median, mm; heights of nothing but rounding still have one.
+/// Spread of the heights by their median, mm; no scan is better than a hundredth of the distance between its points.
 fn spread_of(found: &[Match], spacing: f64) -> f64 {
     let mut all: Vec<f64> = found.iter().map(|m| m.height.abs()).collect();
-    let most = 1e-6 * spacing / BISQUARE;
-    (median(&mut all) / NORMAL_MEDIAN).max(most)
+    (median(&mut all) / NORMAL_MEDIAN).max(0.01 * spacing)
 }
 
 /// Mean square of the tilt of the mean normal by noise, rad2, by how much the two normals differ.
 fn tilt(found: &[Match]) -> f64 {
-    // The square of the sine has a mean of four times the variance of one normal about one axis, which is twice that of their
-    // mean; its median is ln 2 of its mean.
-    let mut all: Vec<f64> = found.iter().map(|m| m.unlike).collect();
-    median(&mut all) / (8.0 * std::f64::consts::LN_2)
+    // The square of the sine has a mean of four times the variance of one normal about one axis, which is twice that of their mean.
+    found.iter().map(|m| m.unlike).sum::<f64>() / (8 * found.len().max(1)) as f64
 }
+
+/// Normals of sound scans are wrong by about a degree near borders and bends: a way is not held by less than the square of it.
+const WRONG: f64 = 4e-4;
 
 /// Ways before this are not told from the noise of the normals, which alone makes each way look held by its tilt squared.
 fn first_held(ways: &Ways, tilt: f64) -> usize {
-    let least = 1e-7 + 2.5 * tilt;
+    let least = WRONG + 2.5 * tilt;
     ways.held.iter().filter(|h| **h < least).count()
 }
 

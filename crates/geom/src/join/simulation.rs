@@ -51,7 +51,7 @@ fn the_pose_from_places_is_covered() {
         println!("{n} places, uneven scatter: {uneven:.1?}");
         // One scatter for all directions: where that along one is four times that along another, the give-or-take is too narrow
         // in some directions and too wide in others.
-        assert!(uneven.iter().all(|c| *c >= 78.0), "{n}: {uneven:?}");
+        assert!(uneven.iter().all(|c| *c >= 68.0), "{n}: {uneven:?}");
     }
 }
 

@@ -43,7 +43,9 @@ pub(super) fn join(
         Some(p) => (p.to_from, reach_of(p, from)),
         None => (
             join.start.map_or_else(Rigid::identity, |s| s.pose()),
-            START_WITHIN * size,
+            join.start
+                .and_then(|s| s.within_mm)
+                .unwrap_or(START_WITHIN * size),
         ),
     };
     let total = job.joins.len();

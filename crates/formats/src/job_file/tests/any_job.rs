@@ -382,11 +382,13 @@ fn part() -> impl Strategy<Value = Part> {
 }
 
 fn join() -> impl Strategy<Value = Join> {
-    let start = (vector(), number(), vector()).prop_map(|(axis, turn_deg, shift)| StartPose {
-        axis,
-        turn_deg,
-        shift,
-    });
+    let start = (vector(), number(), vector(), of(number())).prop_map(
+        |(axis, turn_deg, shift, within_mm)| StartPose {
+            axis,
+            turn_deg,
+            shift,
+        },
+    );
     (id(), id(), few(text()), of(start), any::<bool>(), text()).prop_map(
         |(scan, to, places, start, refine, note)| Join {
             scan,
