@@ -387,6 +387,7 @@ fn join() -> impl Strategy<Value = Join> {
             axis,
             turn_deg,
             shift,
+            within_mm,
         },
     );
     (id(), id(), few(text()), of(start), any::<bool>(), text()).prop_map(
