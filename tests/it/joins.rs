@@ -205,7 +205,7 @@ fn scans_that_share_nothing_are_not_joined_by_surfaces() {
     assert!(
         found(&missing, Code::JoinNotMade)[0]
             .says
-            .contains("the scan front is not there")
+            .contains("the scan rear is not there")
     );
 }
 

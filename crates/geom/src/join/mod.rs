@@ -13,13 +13,9 @@ mod odd_target;
 mod patches;
 mod pose_doubt;
 mod refine;
-#[cfg(test)]
-mod simulation;
 mod surface;
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-mod tests_surfaces;
 mod weak;
 mod with_places;
 

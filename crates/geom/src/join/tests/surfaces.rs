@@ -6,10 +6,10 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
-use super::matches::{Match, Normal};
-use super::tests::to_from;
-use super::weak::Ways;
-use super::*;
+use super::super::matches::{Match, Normal};
+use super::super::weak::Ways;
+use super::super::*;
+use super::to_from;
 use crate::{Point, Rigid, Unit, Vector};
 
 fn normal(rng: &mut ChaCha8Rng) -> f64 {

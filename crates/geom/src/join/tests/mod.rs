@@ -1,5 +1,8 @@
 //! Places named in two scans.
 
+mod coverage_places;
+mod surfaces;
+
 use approx::assert_relative_eq;
 
 use super::*;

@@ -5,8 +5,8 @@ use rand::distr::Distribution;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::StandardNormal;
 
-use super::tests::{places, to_from};
-use super::*;
+use super::super::*;
+use super::{places, to_from};
 use crate::{Point, Vector};
 
 fn normal(rng: &mut ChaCha8Rng) -> f64 {
