@@ -289,8 +289,10 @@ fn spread_of(found: &[Match], spacing: f64) -> f64 {
 
 /// Mean square of the tilt of the mean normal by noise, rad2, by how much the two normals differ.
 fn tilt(found: &[Match]) -> f64 {
-    // The square of the sine has a mean of four times the variance of one normal about one axis, which is twice that of their mean.
-    found.iter().map(|m| m.unlike).sum::<f64>() / (8 * found.len().max(1)) as f64
+    // The square of the sine has a mean of four times the variance of one normal about one axis, which is twice that of their
+    // mean; its median, which a clutter of small things does not move, is ln 2 of its mean.
+    let mut all: Vec<f64> = found.iter().map(|m| m.unlike).collect();
+    median(&mut all) / (8.0 * std::f64::consts::LN_2)
 }
 
 /// Normals of sound scans are wrong by about a degree near borders and bends: a way is not held by less than the square of it.
