@@ -101,17 +101,18 @@ pub struct PoseDoubt {
     pub free: Vec<Vector6<f64>>,
 }
 
-/// Below this share of a motion a free one does not count.
-const TOUCHED: f64 = 1e-6;
+/// A free motion that changes a figure by less than this share of what it could is taken not to: its own direction is known no
+/// better, because normals are wrong by about a degree.
+const TOUCHED: f64 = 0.02;
 
 impl PoseDoubt {
     /// Of a figure that changes by `g` per mm of each shift and rad of each turn about [`Self::about`]; `None` where a
     /// motion that nothing holds changes it.
     pub fn of(&self, g: &Vector6<f64>) -> Option<Uncertain> {
         let touched = |f: &Vector6<f64>| {
-            // Each of the six contributions may cancel against another; only what is left of them counts.
-            let all: f64 = (0..6).map(|k| (f[k] * g[k]).abs()).sum();
-            f.dot(g).abs() > TOUCHED * all.max(f64::MIN_POSITIVE)
+            let ((shift, turn), (by_shift, by_turn)) = (motion(f), motion(g));
+            let most = shift.norm() * by_shift.norm() + turn.norm() * by_turn.norm();
+            f.dot(g).abs() > TOUCHED * most.max(f64::MIN_POSITIVE)
         };
         if self.free.iter().any(touched) {
             return None;
