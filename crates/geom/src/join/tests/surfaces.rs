@@ -307,9 +307,9 @@ fn the_pose_by_surfaces_is_covered() {
     }
 }
 
-/// `cargo test -p geom at_length -- --ignored --nocapture`: 1,000 seeds of each noise.
+/// `cargo test -p geom at_length -- --ignored --nocapture`: 400 seeds of each noise.
 #[test]
-#[ignore = "several minutes: 1,000 seeds of three kinds of noise"]
+#[ignore = "several minutes: 400 seeds of three kinds of noise"]
 fn the_pose_by_surfaces_is_covered_at_length() {
     for (name, errs) in [
         ("white", WHITE),
@@ -317,7 +317,7 @@ fn the_pose_by_surfaces_is_covered_at_length() {
         ("over 10 mm", OVER_10_MM),
     ] {
         for with_places in [false, true] {
-            let inside = shown(name, errs, with_places, 1000);
+            let inside = shown(name, errs, with_places, 400);
             assert!(inside.iter().all(|c| *c >= 90.0), "{name}: {inside:?}");
         }
     }
