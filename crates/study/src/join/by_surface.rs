@@ -118,7 +118,7 @@ fn reach_of(placed: &JoinedScan, from: &Prepared) -> f64 {
     let mut worst = 0.0_f64;
     for k in 0..8 {
         let pick = |i: usize| {
-            if k >> i & 1 == 0 {
+            if (k >> i) & 1 == 0 {
                 bounds.low[i]
             } else {
                 bounds.high[i]
