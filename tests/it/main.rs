@@ -15,6 +15,7 @@ mod fit_power;
 mod further_readings;
 mod hand_job;
 mod invariance;
+mod joins;
 mod kept_jobs;
 mod positions;
 mod prepare_look;

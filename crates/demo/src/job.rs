@@ -63,6 +63,8 @@ impl Coach {
             hand: Vec::new(),
             places: Vec::new(),
             places_table: None,
+            joins: Vec::new(),
+            taped: Vec::new(),
             centreline: record::Centreline::default(),
             openings,
             compares: compares(),

@@ -219,6 +219,8 @@ pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32
         hand: job.hand.clone(),
         places: job.places.clone(),
         places_table: job.places_table.clone(),
+        joins: job.joins.clone(),
+        taped: job.taped.clone(),
         centreline: job.centreline.clone(),
         openings: job.openings.clone(),
         compares: job.compares.clone(),

@@ -68,7 +68,7 @@ pub use read_places::{places_from_str, read_places};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;
-pub use study_json::{STUDY_SCHEMA, study_json};
+pub use study_json::{STUDY_SCHEMA, joins_json, study_json};
 pub use unit_guess::{UnitCandidate, UnitGuess, guess_unit};
 pub use write_dxf::dxf_bytes;
 pub use write_positions::{position_tables, positions_json};

@@ -14,13 +14,13 @@ const TABLE: TypedTable = TypedTable {
     columns: &[
         "name", "side", "scan", "x", "y", "z", "sigma", "unit", "note",
     ],
-    needed: &["name", "side", "x", "y", "z", "sigma"],
+    needed: &["name", "x", "y", "z", "sigma"],
     remedy: "correct the row, or take it out",
 };
 
 /// Reads a table of places: heads in the first line, columns between semicolons, tabs or commas, numbers with dot or
 /// comma. Coordinates are those of the scan. The column `scan` may be left out or blank where the job has one scan; the
-/// column `unit` where everything is in mm. Lines that begin with `#` are passed over.
+/// column `unit` where everything is in mm. A place without a side only joins scans. Lines that begin with `#` are passed over.
 ///
 /// # Errors
 /// With file, line, what was expected and a remedy; several rows are named if several are wrong.
@@ -49,9 +49,10 @@ fn place(row: &TypedRow) -> Result<Place, String> {
         "left" | "l" => Side::Left,
         "right" | "r" => Side::Right,
         "centre" | "center" | "c" => Side::Centre,
+        "" | "not_said" => Side::NotSaid,
         other => {
             return Err(format!(
-                "expected left, right or centre as the side of \"{name}\", found \"{other}\""
+                "expected left, right, centre or nothing as the side of \"{name}\", found \"{other}\""
             ));
         }
     };

@@ -6,6 +6,7 @@
 
 mod decided;
 mod drawn;
+mod joined;
 mod measured;
 mod positions;
 
@@ -16,6 +17,7 @@ use serde_json::{Value, json};
 use crate::side_word;
 
 pub(crate) use decided::{direction_word, need_word, option_word, verdict_word};
+pub use joined::joins_json;
 pub(crate) use measured::mode_word;
 pub(crate) use positions::{kind_word, positions};
 
@@ -68,6 +70,11 @@ pub fn study_json(study: &Study) -> String {
     // Apart from all that needs no centreline, and only where one was asked for.
     if let (Some(p), Some(all)) = (&study.positions, value.as_object_mut()) {
         all.insert("positions".to_owned(), positions(p));
+    }
+    if !study.measured.joined.joins.is_empty()
+        && let Some(all) = value.as_object_mut()
+    {
+        all.insert("joined".to_owned(), joined::joined(&study.measured.joined));
     }
     // `{:#}` of a value is its indented text; values cannot fail to be written.
     format!("{value:#}\n")

@@ -14,6 +14,7 @@ mod circle_fit;
 mod curvature;
 mod curve_order;
 mod fit_error;
+mod join;
 mod junction_fit;
 mod kernel;
 mod lagged;
@@ -63,6 +64,10 @@ pub use circle_fit::{
 };
 pub use curvature::Curvature;
 pub use fit_error::FitError;
+pub use join::{
+    BothJoin, DoubtPart, JoinSurface, JoinedPlace, NoRefine, PlaceJoin, PoseDoubt, Refined,
+    TwicePlace, WeakMotion, join_places, refine,
+};
 pub use junction_fit::{JunctionFace, JunctionFit, LackOfFit, LocalAngle};
 pub use kernel::Kernel;
 pub use lagged::{LagGrid, Lagged};

@@ -43,6 +43,8 @@ pub enum Source {
     Instrument,
     /// How well an edge is seen: spacing of the points and rounding of the edge.
     EdgeSight,
+    /// How well the scans are joined.
+    Join,
 }
 
 impl Source {
@@ -55,6 +57,7 @@ impl Source {
             Self::Centreline => "centreline",
             Self::Instrument => "instrument",
             Self::EdgeSight => "sight of the edge",
+            Self::Join => "joining of the scans",
         }
     }
 }

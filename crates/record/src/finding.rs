@@ -102,6 +102,18 @@ codes! {
     PlaceWithoutPartner = "place-without-partner",
     /// Places or openings are in several scans, which are not joined.
     ScansNotJoined = "scans-not-joined",
+    /// Two scans could not be joined as the job asks for.
+    JoinNotMade = "join-not-made",
+    /// Three or four places hold a join: they bend to fit almost any error out of their plane.
+    JoinFewPlaces = "join-few-places",
+    /// The surfaces that two scans both show hold their join weakly, or not at all, in some way.
+    JoinWeak = "join-weak",
+    /// Little of the scan lies on a surface of the one it is joined to.
+    JoinLittleOverlap = "join-little-overlap",
+    /// The places and the surfaces join two scans differently.
+    JoinDisagrees = "join-disagrees",
+    /// A taped length and the joined scans disagree by more than their give-or-take.
+    TapeDisagrees = "tape-disagrees",
     /// The body as a whole is not its own mirror image.
     WholeBody = "whole-body",
     /// A position changes its verdict with the centreline.

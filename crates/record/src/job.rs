@@ -1,8 +1,8 @@
 //! The job: everything typed or clicked.
 
 use crate::{
-    Car, Centreline, CompareId, HandTable, Opening, OpeningId, OptionKind, Part, PartId, Place,
-    PlacesTable, ScanRef, Visit, VisitId,
+    Car, Centreline, CompareId, HandTable, Join, Opening, OpeningId, OptionKind, Part, PartId,
+    Place, PlacesTable, ScanRef, TapedLength, Visit, VisitId,
 };
 
 /// How lengths are shown.
@@ -82,6 +82,10 @@ pub struct Job {
     pub places: Vec<Place>,
     /// A table of further places beside the job.
     pub places_table: Option<PlacesTable>,
+    /// How scans are joined to one set of axes.
+    pub joins: Vec<Join>,
+    /// Lengths taped between places.
+    pub taped: Vec<TapedLength>,
     /// How the centreline is wanted.
     pub centreline: Centreline,
     /// Openings.
@@ -97,6 +101,19 @@ impl Job {
     pub fn every_place(&self) -> impl Iterator<Item = &Place> {
         let beside = self.places_table.iter().flat_map(|t| &t.places);
         self.places.iter().chain(beside)
+    }
+
+    /// The places picked in both scans of a join that it may rest on: in the joined one, in the one it is joined to.
+    pub fn places_in_both<'j>(&'j self, join: &'j Join) -> impl Iterator<Item = [&'j Place; 2]> {
+        let named = |p: &&Place| join.places.is_empty() || join.places.contains(&p.name);
+        let twin = |p: &'j Place| {
+            self.every_place()
+                .find(|q| q.scan == join.to && q.name == p.name && q.side == p.side)
+        };
+        self.every_place()
+            .filter(|p| p.scan == join.scan)
+            .filter(named)
+            .filter_map(move |p| Some([p, twin(p)?]))
     }
 
     /// The visit in which an opening was measured, by its scan or its hand table.

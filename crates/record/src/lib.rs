@@ -12,6 +12,8 @@ mod finding;
 mod hand;
 mod id;
 mod job;
+mod join;
+mod joined;
 mod measured;
 mod opening;
 mod part;
@@ -34,6 +36,10 @@ pub use finding::{Code, Finding, Number, Severity};
 pub use hand::{HandInstrument, HandKind, HandReading, HandTable};
 pub use id::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};
 pub use job::{Choices, Compare, DisplayUnits, Job, LengthDisplay, Relation};
+pub use join::{Join, StartPose, TapedLength};
+pub use joined::{
+    JoinAt, Joined, JoinedBy, JoinedPlaceRow, JoinedScan, Overlap, TapedRow, WeakWay,
+};
 pub use measured::{
     AngleRow, CornerRadius, Dimension, EdgeGap, EdgeSpread, EdgeStation, HolePair, LocalRest,
     Measured, MeasuredCompare, MeasuredEdge, MeasuredFace, MeasuredHole, MeasuredJunction,

@@ -388,6 +388,8 @@ pub struct Measured {
     pub openings: Vec<MeasuredOpening>,
     /// Comparisons.
     pub compares: Vec<MeasuredCompare>,
+    /// Scans joined to one set of axes; only positions rest on it.
+    pub joined: crate::Joined,
     /// Findings that belong to no opening or pair.
     pub findings: Vec<Finding>,
 }

@@ -169,6 +169,8 @@ pub struct CentralRow {
 pub struct Laid {
     /// The scan in whose axes it lies.
     pub scan: ScanId,
+    /// The scans that are joined to it.
+    pub joined: Vec<ScanId>,
     /// How it was laid.
     pub by: LaidBy,
     /// Car axes: X rearward, Y to the right, Z up, origin at the middle of the places.

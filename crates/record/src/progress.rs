@@ -7,6 +7,8 @@ pub enum Stage {
     Read,
     /// A scan is being put in order; counted in points.
     Prepare,
+    /// Scans are being joined; counted in joins.
+    Join,
     /// Openings are being looked for.
     Find,
     /// Faces, junctions, edges and holes are being measured.

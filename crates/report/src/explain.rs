@@ -234,6 +234,7 @@ fn doubt_of(figure: &Figure) -> String {
         Source::Repeats => "how repeated scans differ",
         Source::Centreline => "the centreline",
         Source::Instrument => "the instrument",
+        Source::Join => "how well the scans are joined",
         Source::EdgeSight => {
             "how well the edge is seen: spacing of the points, rounding of the edge"
         }

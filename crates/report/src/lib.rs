@@ -7,6 +7,7 @@
 //! |---|---|
 //! | [`explain`] | what a figure means, how it was got, how to try it at the car |
 //! | [`hand_over`] | who gets what, and what has changed since |
+//! | [`joins`] | how the scans of a body are joined |
 //! | [`number`] | a figure as text: digits, units, decimal comma |
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
@@ -18,6 +19,7 @@
 
 pub mod explain;
 pub mod hand_over;
+pub mod joins;
 pub mod number;
 pub mod pair;
 pub mod positions;
@@ -29,6 +31,7 @@ pub(crate) mod testing;
 pub mod theme;
 pub mod words;
 
+pub use joins::joins_text;
 pub use pair::Pair;
 pub use positions::positions_text;
 pub use sentence::{PairText, finding_text, pair_text};

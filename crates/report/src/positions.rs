@@ -1,8 +1,8 @@
 //! Positions on the car in sentences: apart from the answer, because all of them hang on the centreline.
 
 use record::{
-    CentralRow, Code, DisplayUnits, Figure, Laid, LaidBy, PairPosition, PlaceRow, PositionRow,
-    Positions, Quantity, RivalName, Severity, Source, Study,
+    CentralRow, Code, DisplayUnits, Figure, Joined, Laid, LaidBy, PairPosition, PlaceRow,
+    PositionRow, Positions, Quantity, RivalName, Severity, Source, Study,
 };
 
 use crate::number::{show, show_signed};
@@ -44,9 +44,14 @@ pub fn positions_text(study: &Study, look: Look) -> Option<String> {
         out.push(String::new());
         out.extend(line(laid, study.units));
     }
-    out.extend(doubts(positions));
+    let joined = &study.measured.joined;
+    if !joined.joins.is_empty() || !joined.lengths.is_empty() {
+        out.push(String::new());
+        out.extend(crate::joins::joins_lines(joined, study.units));
+    }
+    out.extend(doubts(positions, joined));
     out.push(String::new());
-    out.push(next(positions));
+    out.push(next(positions, joined));
     out.push(CAUTION.to_owned());
     let mut text = String::new();
     for l in out {
@@ -219,8 +224,9 @@ fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
         "how well it is known cannot be said".to_owned()
     };
     let mut out = vec![format!(
-        "Centreline by {by}, in the axes of the scan {}: {doubt}. Every error of it counts double in a difference of left and right.",
-        laid.scan
+        "Centreline by {by}, in the axes of the scan {}{}: {doubt}. Every error of it counts double in a difference of left and right.",
+        laid.scan,
+        with_joined(laid)
     )];
     if !laid.level_named {
         out.push(
@@ -247,6 +253,16 @@ fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
         }
     }
     out
+}
+
+/// The scans that lie in the same axes by their joins.
+fn with_joined(laid: &Laid) -> String {
+    let names: Vec<&str> = laid.joined.iter().map(|s| s.0.as_str()).collect();
+    match names.as_slice() {
+        [] => String::new(),
+        [one] => format!(", to which {one} is joined"),
+        all => format!(", to which {} are joined", all.join(", ")),
+    }
 }
 
 /// A give-or-take as a figure of its own.
@@ -304,8 +320,9 @@ fn rival(name: &RivalName) -> String {
     }
 }
 
-fn doubts(positions: &Positions) -> Vec<String> {
-    let mut all: Vec<&record::Finding> = positions.findings.iter().collect();
+fn doubts(positions: &Positions, joined: &Joined) -> Vec<String> {
+    let own = positions.findings.iter();
+    let mut all: Vec<&record::Finding> = own.chain(&joined.findings).collect();
     all.sort_by_key(|f| std::cmp::Reverse(f.severity));
     let mut out = Vec::new();
     if !all.is_empty() {
@@ -316,22 +333,20 @@ fn doubts(positions: &Positions) -> Vec<String> {
 }
 
 /// What settles most: the worst stop, else what the centreline lacks.
-fn next(positions: &Positions) -> String {
+fn next(positions: &Positions, joined: &Joined) -> String {
     let order = [
         Code::PlacesBunched,
         Code::FewPairs,
         Code::OddPlace,
+        Code::JoinFewPlaces,
+        Code::JoinDisagrees,
+        Code::JoinWeak,
+        Code::TapeDisagrees,
         Code::HangsOnCentreline,
     ];
-    let stop = positions
-        .findings
-        .iter()
-        .find(|f| f.severity == Severity::Stop);
-    let found = stop.or_else(|| {
-        order
-            .iter()
-            .find_map(|c| positions.findings.iter().find(|f| f.code == *c))
-    });
+    let all = || joined.findings.iter().chain(&positions.findings);
+    let stop = all().find(|f| f.severity == Severity::Stop);
+    let found = stop.or_else(|| order.iter().find_map(|c| all().find(|f| f.code == *c)));
     found.map_or_else(
         || {
             "Measure next: nothing is asked for; more pairs make the centreline better known."

@@ -4,6 +4,7 @@ mod compare;
 mod demo;
 mod field_sheet;
 mod hand_over;
+mod join;
 mod look;
 mod new;
 mod open;
@@ -26,6 +27,8 @@ pub enum Command {
     Look(look::Args),
     /// Compare the openings of a job: the answer, and files for CAD
     Compare(compare::Args),
+    /// Join the scans of a body to common axes: how well they hold
+    Join(join::Args),
     /// Height, set-back, toe, level on the car, by a centreline
     Positions(positions::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
@@ -44,6 +47,7 @@ impl Command {
             Self::New(args) => args.run(),
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
+            Self::Join(args) => args.run(),
             Self::Positions(args) => args.run(),
             Self::HandOver(args) => args.run(),
             Self::FieldSheet(args) => args.run(),

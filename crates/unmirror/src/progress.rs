@@ -43,6 +43,7 @@ fn name(stage: Stage) -> &'static str {
     match stage {
         Stage::Read => "reading",
         Stage::Prepare => "putting the points in order",
+        Stage::Join => "joining scans",
         Stage::Find => "looking for openings",
         Stage::Measure => "measuring faces, edges and holes",
         Stage::Compare => "laying the sides on each other",

@@ -52,6 +52,7 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
         check.hand(job, table);
     }
     check.places(job);
+    check.joins(job);
     for opening in &job.openings {
         check.opening(job, opening);
     }

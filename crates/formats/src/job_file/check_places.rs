@@ -61,18 +61,19 @@ impl Check {
         }
         if let CentrelineWay::ThreeTwoOne { level, line, start } = &c.way {
             for name in level.iter().chain(line).chain([start]) {
-                self.named_place(job, name);
+                self.named_place(job, "centreline, three_two_one", name);
             }
         }
     }
 
-    fn named_place(&mut self, job: &Job, wanted: &PlaceName) {
+    /// A place by name and side.
+    pub(super) fn named_place(&mut self, job: &Job, place: &str, wanted: &PlaceName) {
         let known: Vec<String> = job
             .every_place()
             .map(|p| format!("{} ({})", p.name, side_word(p.side)))
             .collect();
         self.leads(
-            "centreline, three_two_one",
+            place,
             "place",
             &format!("{} ({})", wanted.name, side_word(wanted.side)),
             known.iter().map(String::as_str),

@@ -56,6 +56,8 @@ pub(super) fn job(job: wire::Job) -> record::Job {
             places: Vec::new(),
             unread: None,
         }),
+        joins: job.joins.into_iter().map(super::join_wire::join).collect(),
+        taped: job.taped.into_iter().map(super::join_wire::taped).collect(),
         centreline: super::place_wire::centreline(job.centreline),
         openings: job.openings.into_iter().map(opening).collect(),
         compares: job.compares.into_iter().map(compare).collect(),

@@ -11,8 +11,10 @@
 //! - `check`: what a job that can be read may still have wrong.
 
 mod check;
+mod check_joins;
 mod check_places;
 mod from_wire;
+mod join_wire;
 mod nearest;
 mod place_wire;
 mod read;

@@ -34,14 +34,14 @@ pub(super) fn to_place(place: &record::Place) -> wire::Place {
     }
 }
 
-fn named(n: wire::PlaceName) -> record::PlaceName {
+pub(super) fn named(n: wire::PlaceName) -> record::PlaceName {
     record::PlaceName {
         name: n.name,
         side: n.side.into(),
     }
 }
 
-fn to_named(n: &record::PlaceName) -> wire::PlaceName {
+pub(super) fn to_named(n: &record::PlaceName) -> wire::PlaceName {
     wire::PlaceName {
         name: n.name.clone(),
         side: n.side.into(),

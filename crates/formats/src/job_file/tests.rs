@@ -1,4 +1,5 @@
 mod any_job;
+mod joins;
 mod places;
 
 use super::*;

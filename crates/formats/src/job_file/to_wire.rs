@@ -38,6 +38,8 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         hand,
         places,
         places_table,
+        joins,
+        taped,
         centreline,
         openings,
         compares,
@@ -68,6 +70,8 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
             .as_ref()
             .map(|t| path_text(&t.path, "a table of places"))
             .transpose()?,
+        joins: joins.iter().map(super::join_wire::to_join).collect(),
+        taped: taped.iter().map(super::join_wire::to_taped).collect(),
         centreline: super::place_wire::to_centreline(centreline),
         openings: openings.iter().map(opening).collect(),
         parts: parts.iter().map(part).collect(),

@@ -105,6 +105,10 @@ pub(super) struct Job {
     #[serde(default, skip_serializing_if = "is_default")]
     pub places_file: Option<String>,
     #[serde(default, skip_serializing_if = "is_default")]
+    pub joins: Vec<Join>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub taped: Vec<Taped>,
+    #[serde(default, skip_serializing_if = "is_default")]
     pub centreline: Centreline,
     #[serde(default, skip_serializing_if = "is_default")]
     pub openings: Vec<Opening>,
@@ -167,6 +171,50 @@ pub(super) struct Place {
     pub at_mm: Three,
     /// Never assumed.
     pub sigma_mm: f64,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub note: String,
+}
+
+/// That one scan lies in the axes of another.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Join {
+    pub scan: String,
+    pub to: String,
+    /// Left out: all that are in both scans.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub places: Vec<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub start: Option<Pose>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub refine: bool,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub note: String,
+}
+
+/// A turn about an axis through the origin, then a shift.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Pose {
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub axis: Three,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub turn_deg: f64,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub shift_mm: Three,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub within_mm: Option<f64>,
+}
+
+/// A length taped between two named places.
+#[derive(Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Taped {
+    pub from: PlaceName,
+    pub to: PlaceName,
+    pub length_mm: f64,
+    /// Give-or-take of the tape: never assumed.
+    pub u95_mm: f64,
     #[serde(default, skip_serializing_if = "is_default")]
     pub note: String,
 }

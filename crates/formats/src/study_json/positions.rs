@@ -35,6 +35,7 @@ pub(crate) fn positions(p: &Positions) -> Value {
         let q = l.car_from_scan.rotation.quaternion();
         json!({
             "scan": l.scan.0,
+            "joined": l.joined.iter().map(|s| &s.0).collect::<Vec<_>>(),
             "laid_by": match l.by {
                 LaidBy::Pairs => "pairs",
                 LaidBy::CentrePlaces => "centre_places",

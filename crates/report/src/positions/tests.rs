@@ -26,6 +26,7 @@ fn row(kind: PositionKind, quantity: Quantity, difference: f64, u95: f64) -> Pos
 fn study() -> Study {
     let laid = Laid {
         scan: "body".into(),
+        joined: Vec::new(),
         by: LaidBy::Pairs,
         car_from_scan: geom::Rigid::identity(),
         level_named: true,

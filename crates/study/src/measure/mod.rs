@@ -79,6 +79,7 @@ pub fn measure(
 ) -> Result<Measured, Cancelled> {
     let found = find_all(job, scans, kept, at)?;
     let mut measured = Measured {
+        joined: crate::joined(job, scans, at)?,
         findings: doubts::units(job),
         ..Measured::default()
     };

@@ -202,9 +202,11 @@ fn bunched(
     );
     let length = high - low;
     let mut beyond = 0.0_f64;
-    for o in job.openings.iter().filter(|o| o.scan == lines.scan) {
-        if let Some(m) = measured.openings.iter().find(|m| m.id == o.id) {
-            let p = laid.car_from_scan * (m.part_from_scan.inverse() * geom::Point::origin());
+    for o in &job.openings {
+        let m = measured.openings.iter().find(|m| m.id == o.id);
+        if let (Some(m), Some(base_from_scan)) = (m, lines.axes.from(&o.scan)) {
+            let middle = m.part_from_scan.inverse() * geom::Point::origin();
+            let p = laid.car_from_scan * base_from_scan * middle;
             beyond = beyond.max(low - p.x).max(p.x - high);
         }
     }

@@ -1,16 +1,18 @@
 //! Figures of position under every centreline, and which conclusions survive.
 
-use geom::{BodyModeKind, Uncertain, body_modes};
+use geom::{BodyModeKind, Rigid, Uncertain, body_modes};
 use nalgebra::{Matrix6, Vector6};
 use record::{
     BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, LaidBy, Measured,
     MeasuredCompare, MeasuredOpening, PairPosition, PlaceRow, PositionKind, PositionRow, Quantity,
-    Relation, RivalLine, Severity, Side, Source,
+    Relation, RivalLine, ScanId, Severity, Side, Source,
 };
 
-use super::line::{Doubt, Line, Lines};
+use super::line::{Line, Lines};
 use super::pose::{Pose, Spot, pose_covariance, turned};
+use super::worlds::{World, Worlds};
 use super::{doubts, finding};
+use crate::join::CommonAxes;
 
 /// Step of numeric derivatives: rad and mm.
 const STEP: f64 = 1e-6;
@@ -22,27 +24,27 @@ pub(super) fn laid(
     lines: &Lines,
     findings: &mut Vec<Finding>,
 ) -> Laid {
-    let angle = |g: [f64; 3]| line_figure(&lines.used.doubt, g, Quantity::Angle);
+    let worlds = Worlds::of(job, measured, lines);
     let mut out = Laid {
-        scan: lines.scan.clone(),
+        scan: lines.axes.base.clone(),
+        joined: lines.axes.joined(),
         by: lines.by,
         car_from_scan: lines.used.car_from_scan,
         level_named: job.centreline.front.is_some() || lines.by == LaidBy::ThreeTwoOne,
-        yaw: angle([1.0, 0.0, 0.0]),
-        lean: angle([0.0, 1.0, 0.0]),
-        shift: line_figure(&lines.used.doubt, [0.0, 0.0, 1.0], Quantity::Length),
+        yaw: line_figure(lines, &worlds, 0),
+        lean: line_figure(lines, &worlds, 1),
+        shift: line_figure(lines, &worlds, 2),
         places: places(lines),
         body: body(lines),
         rivals: lines.rivals.iter().map(|r| rival(&lines.used, r)).collect(),
         pairs: Vec::new(),
         central: Vec::new(),
     };
-    let here = |id: &record::OpeningId| -> Option<&MeasuredOpening> {
-        let in_scan = job
-            .openings
-            .iter()
-            .any(|o| o.id == *id && o.scan == lines.scan);
-        measured.openings.iter().find(|o| o.id == *id && in_scan)
+    let here = |id: &record::OpeningId| -> Option<Placed> {
+        let scan = &job.openings.iter().find(|o| o.id == *id)?.scan;
+        lines.axes.from(scan)?;
+        let opening = measured.openings.iter().find(|o| o.id == *id)?;
+        Some(Placed { opening, scan })
     };
     let mut elsewhere: Vec<String> = Vec::new();
     for compare in &measured.compares {
@@ -51,13 +53,13 @@ pub(super) fn laid(
             continue;
         }
         match (here(&compare.a), here(b)) {
-            (Some(a), Some(_)) => out.pairs.extend(pair(compare, a, lines)),
+            (Some(a), Some(b)) => out.pairs.extend(pair(compare, a, b, lines, &worlds)),
             _ => elsewhere.push(compare.id.0.clone()),
         }
     }
     for o in measured.openings.iter().filter(|o| o.side == Side::Centre) {
         match here(&o.id) {
-            Some(o) => out.central.extend(central(o, lines)),
+            Some(o) => out.central.extend(central(o, lines, &worlds)),
             None => elsewhere.push(o.id.0.clone()),
         }
     }
@@ -68,53 +70,82 @@ pub(super) fn laid(
             Severity::Doubt,
             &elsewhere.join(", "),
             format!(
-                "{} not all in the scan {} of the places: no position is given",
+                "{} neither in the scan {} of the places nor in one joined to it: no position is given",
                 if elsewhere.len() == 1 {
                     format!("{} is", elsewhere[0])
                 } else {
                     format!("{} are", elsewhere.join(", "))
                 },
-                lines.scan
+                lines.axes.base
             ),
-            "use one scan that shows the places and both openings",
+            "join the scans (joins in the job), or use one scan that shows the places and both openings",
         ));
     }
     doubts::of_openings(job, measured, lines, &out, findings);
     out
 }
 
-/// A figure of value 0 whose doubt is the centreline's.
-fn line_figure(doubt: &Doubt, g: [f64; 3], quantity: Quantity) -> Figure {
-    figure(
-        0.0,
-        quantity,
-        doubt.of(g),
-        Uncertain::new(0.0, f64::INFINITY),
-    )
+/// An opening and the scan it was measured in.
+#[derive(Clone, Copy)]
+struct Placed<'a> {
+    opening: &'a MeasuredOpening,
+    scan: &'a ScanId,
 }
 
-/// `line` is in rad for angles, `own` too; a doubt that is not known makes a give-or-take that is no number.
-fn figure(value: f64, quantity: Quantity, line: Option<Uncertain>, own: Uncertain) -> Figure {
+impl Placed<'_> {
+    fn pose(&self, axes: &CommonAxes) -> Option<Pose> {
+        Some(Pose::of(&self.opening.part_from_scan).in_axes(axes.from(self.scan)?))
+    }
+}
+
+/// A figure of value 0 whose doubt is that of the centreline: turn about up, turn about along, shift.
+fn line_figure(lines: &Lines, worlds: &Worlds, which: usize) -> Figure {
+    let quantity = if which == 2 {
+        Quantity::Length
+    } else {
+        Quantity::Angle
+    };
+    let mut g = [0.0; 3];
+    g[which] = 1.0;
+    let join = worlds.doubt(&|w| Some(against(&lines.used, &w.car_from_base)[which]));
+    let none = Uncertain::new(0.0, f64::INFINITY);
+    figure(0.0, quantity, lines.used.doubt.of(g), none, join)
+}
+
+/// `line` is in rad for angles, `own` and `join` too; a doubt that is not known makes a give-or-take that is no number.
+fn figure(
+    value: f64,
+    quantity: Quantity,
+    line: Option<Uncertain>,
+    own: Uncertain,
+    join: Option<Uncertain>,
+) -> Figure {
     let scale = if quantity == Quantity::Angle {
         1f64.to_degrees()
     } else {
         1.0
     };
-    let Some(line) = line else {
+    let (Some(line), Some(join)) = (line, join) else {
         return Figure {
             value,
             u95: f64::NAN,
             nu: f64::NAN,
-            source: Source::Centreline,
+            source: if line.is_some() {
+                Source::Join
+            } else {
+                Source::Centreline
+            },
             quantity,
         };
     };
-    let both = Uncertain::combined(&[line, own]);
+    let all = Uncertain::combined(&[line, own, join]);
     Figure {
         value,
-        u95: both.u95 * scale,
-        nu: both.nu,
-        source: if line.s >= own.s {
+        u95: all.u95 * scale,
+        nu: all.nu,
+        source: if join.s > line.s.max(own.s) {
+            Source::Join
+        } else if line.s >= own.s {
             Source::Centreline
         } else {
             Source::EdgeSight
@@ -186,15 +217,25 @@ fn body(lines: &Lines) -> Vec<BodyFigure> {
         .collect()
 }
 
-fn rival(used: &Line, other: &Line) -> RivalLine {
-    let back = other.car_from_scan * used.car_from_scan.inverse();
+/// Turned (rad), leaning (rad) and moved to the right (mm) by, against the line used.
+fn against(used: &Line, other_from_scan: &Rigid) -> [f64; 3] {
+    let back = other_from_scan * used.car_from_scan.inverse();
     // The other's rightward direction and its plane at the origin of the one used.
     let normal = back.inverse().rotation * geom::Vector::y();
+    [
+        normal.x.atan2(normal.y),
+        normal.z.atan2(normal.y),
+        -(back * geom::Point::origin()).y,
+    ]
+}
+
+fn rival(used: &Line, other: &Line) -> RivalLine {
+    let [yaw, lean, shift_mm] = against(used, &other.car_from_scan);
     RivalLine {
         name: other.name.clone(),
-        yaw_deg: normal.x.atan2(normal.y).to_degrees(),
-        lean_deg: normal.z.atan2(normal.y).to_degrees(),
-        shift_mm: -(back * geom::Point::origin()).y,
+        yaw_deg: yaw.to_degrees(),
+        lean_deg: lean.to_degrees(),
+        shift_mm,
     }
 }
 
@@ -221,23 +262,26 @@ impl Seen {
     }
 }
 
+/// A figure in a world whose centreline was turned about up, turned about along and shifted by so much.
+type Seeing<'a> = &'a dyn Fn(&World, [f64; 3]) -> Option<f64>;
+
 /// Evaluates `f` under every centreline; the first is the one used. `unit` takes its value to rad or mm.
-fn under_all(
-    lines: &Lines,
-    unit: f64,
-    f: &dyn Fn(&Line, [f64; 3]) -> Option<f64>,
-) -> Option<Vec<Seen>> {
+fn under_all(lines: &Lines, worlds: &Worlds, unit: f64, f: Seeing) -> Option<Vec<Seen>> {
     std::iter::once(&lines.used)
         .chain(&lines.rivals)
         .map(|line| {
-            let value = f(line, [0.0; 3])? * unit;
+            let world = World {
+                axes: worlds.found.axes.clone(),
+                car_from_base: line.car_from_scan,
+            };
+            let value = f(&world, [0.0; 3])? * unit;
             let mut g = [0.0; 3];
             for (k, g) in g.iter_mut().enumerate() {
                 let mut step = [0.0; 3];
                 step[k] = STEP;
-                let up = f(line, step)? * unit;
+                let up = f(&world, step)? * unit;
                 step[k] = -STEP;
-                *g = (up - f(line, step)? * unit) / (2.0 * STEP);
+                *g = (up - f(&world, step)? * unit) / (2.0 * STEP);
             }
             Some(Seen {
                 value,
@@ -281,7 +325,13 @@ fn quantity(kind: PositionKind) -> Quantity {
     }
 }
 
-fn pair(compare: &MeasuredCompare, a: &MeasuredOpening, lines: &Lines) -> Option<PairPosition> {
+fn pair(
+    compare: &MeasuredCompare,
+    a: Placed,
+    b: Placed,
+    lines: &Lines,
+    worlds: &Worlds,
+) -> Option<PairPosition> {
     let a_from_b = compare.b_on_a.as_ref()?;
     let spots: Vec<Spot> = compare
         .stations
@@ -293,37 +343,46 @@ fn pair(compare: &MeasuredCompare, a: &MeasuredOpening, lines: &Lines) -> Option
     for spread in spreads {
         own.push((pose_covariance(&spots, spread)?, spread.nu));
     }
-    let (left, right) = (Pose::of(&a.part_from_scan), Pose::laid_on(a_from_b));
+    let right = Pose::laid_on(a_from_b);
+    let both = Both {
+        a,
+        right: &|axes| Some(right.in_axes(axes.from(b.scan)?)),
+    };
     let mut rows: Vec<PositionRow> = PositionKind::ALL
         .into_iter()
-        .filter_map(|kind| position_row(kind, &left, &right, a, &own, lines))
+        .filter_map(|kind| position_row(kind, &both, &own, lines, worlds))
         .collect();
     prove(&mut rows);
     Some(PairPosition {
         compare: compare.id.clone(),
-        name: a.name.clone(),
+        name: a.opening.name.clone(),
         rows,
     })
 }
 
+/// A left opening and its partner laid on it, in common axes.
+struct Both<'a> {
+    a: Placed<'a>,
+    right: &'a dyn Fn(&CommonAxes) -> Option<Pose>,
+}
+
 fn position_row(
     kind: PositionKind,
-    left: &Pose,
-    right: &Pose,
-    a: &MeasuredOpening,
+    both: &Both,
     own: &[(Matrix6<f64>, f64)],
     lines: &Lines,
+    worlds: &Worlds,
 ) -> Option<PositionRow> {
-    let l = |line: &Line, g: [f64; 3]| left.in_car(&line.car_from_scan).seen_from(g).figure(kind);
-    let r = |line: &Line, g: [f64; 3]| {
-        right
-            .in_car(&line.car_from_scan)
-            .seen_from(g)
-            .mirrored()
-            .figure(kind)
+    let left_in = |w: &World, g: [f64; 3]| {
+        let pose = both.a.pose(&w.axes)?.in_axes(&w.car_from_base);
+        pose.seen_from(g).figure(kind)
     };
-    let d = |line: &Line, g: [f64; 3]| -> Option<f64> {
-        let diff = l(line, g)? - r(line, g)?;
+    let right_in = |w: &World, g: [f64; 3]| {
+        let pose = (both.right)(&w.axes)?.in_axes(&w.car_from_base);
+        pose.seen_from(g).mirrored().figure(kind)
+    };
+    let difference_in = |w: &World, g: [f64; 3]| -> Option<f64> {
+        let diff = left_in(w, g)? - right_in(w, g)?;
         // An angle of half a turn and more is one the other way.
         Some(if quantity(kind) == Quantity::Angle {
             diff - 360.0 * (diff / 360.0).round()
@@ -332,35 +391,58 @@ fn position_row(
         })
     };
     let unit = unit_of(kind);
-    let car_from_part = lines.used.car_from_scan.rotation * a.part_from_scan.rotation.inverse();
-    let pose = left.in_car(&lines.used.car_from_scan);
+    let pose = both.a.pose(&lines.axes)?.in_axes(&lines.used.car_from_scan);
+    let base_from_scan = lines.axes.from(both.a.scan)?;
+    let car_from_part = lines.used.car_from_scan.rotation
+        * base_from_scan.rotation
+        * both.a.opening.part_from_scan.rotation.inverse();
     let own: Vec<Uncertain> = own
         .iter()
         .map(|(c, nu)| own_doubt(&pose, kind, &turned(c, &car_from_part), *nu))
         .collect::<Option<_>>()?;
-    let one = |f: &dyn Fn(&Line, [f64; 3]) -> Option<f64>, own: Uncertain| -> Option<Figure> {
-        let seen = under_all(lines, unit, f)?;
+    let one = |f: Seeing, own: Uncertain| -> Option<Figure> {
+        let seen = under_all(lines, worlds, unit, f)?;
         // How level one opening stands by itself hangs on its clicked top.
         let line = if kind == PositionKind::Level {
             None
         } else {
             seen[0].doubt
         };
-        Some(figure(seen[0].value / unit, quantity(kind), line, own))
+        let join = worlds.doubt(&|w| Some(f(w, [0.0; 3])? * unit));
+        Some(figure(
+            seen[0].value / unit,
+            quantity(kind),
+            line,
+            own,
+            join,
+        ))
     };
-    let both = Uncertain::combined(&own);
-    let seen = under_all(lines, unit, &d)?;
-    let difference = figure(seen[0].value / unit, quantity(kind), seen[0].doubt, both);
-    let (over_rivals, survives) = over(&seen, &both, unit);
+    let edges = Uncertain::combined(&own);
+    let join = worlds.doubt(&|w| Some(difference_in(w, [0.0; 3])? * unit));
+    let seen = under_all(lines, worlds, unit, &difference_in)?;
+    let difference = figure(
+        seen[0].value / unit,
+        quantity(kind),
+        seen[0].doubt,
+        edges,
+        join,
+    );
+    let (over_rivals, survives) = over(&seen, &with_join(edges, join), unit);
     Some(PositionRow {
         kind,
-        left: one(&l, own[0])?,
-        right: one(&r, own[1])?,
+        left: one(&left_in, own[0])?,
+        right: one(&right_in, own[1])?,
         difference,
         proven: difference.value.abs() > difference.u95,
         over_rivals,
         survives,
     })
+}
+
+/// Edges and joins together; without bound where the joins are.
+fn with_join(own: Uncertain, join: Option<Uncertain>) -> Uncertain {
+    let unbounded = Uncertain::new(f64::INFINITY, f64::INFINITY);
+    join.map_or(unbounded, |j| Uncertain::combined(&[own, j]))
 }
 
 /// Holm's steps over the figures of a pair: "proven" then holds for all of them together at 5 %.
@@ -400,33 +482,36 @@ fn over(seen: &[Seen], own: &Uncertain, unit: f64) -> ([f64; 2], bool) {
     (range, survives)
 }
 
-fn central(o: &MeasuredOpening, lines: &Lines) -> Option<CentralRow> {
-    let pose = Pose::of(&o.part_from_scan);
-    let edge = o.edge.as_ref()?;
+fn central(o: Placed, lines: &Lines, worlds: &Worlds) -> Option<CentralRow> {
+    let edge = o.opening.edge.as_ref()?;
     let spots: Vec<Spot> = edge
         .stations
         .iter()
         .map(|s| (s.at, s.gap_dir, s.flush_dir))
         .collect();
     let covariance = pose_covariance(&spots, &edge.spread)?;
-    let car_from_part = lines.used.car_from_scan.rotation * o.part_from_scan.rotation.inverse();
+    let base_from_scan = lines.axes.from(o.scan)?;
+    let car_from_part = lines.used.car_from_scan.rotation
+        * base_from_scan.rotation
+        * o.opening.part_from_scan.rotation.inverse();
     let kind = PositionKind::Out;
     let own = own_doubt(
-        &pose.in_car(&lines.used.car_from_scan),
+        &o.pose(&lines.axes)?.in_axes(&lines.used.car_from_scan),
         kind,
         &turned(&covariance, &car_from_part),
         edge.spread.nu,
     )?;
-    let f = |line: &Line, g: [f64; 3]| {
-        let p = pose.in_car(&line.car_from_scan).seen_from(g);
-        Some(p.middle.y)
+    let f = |w: &World, g: [f64; 3]| {
+        let pose = o.pose(&w.axes)?.in_axes(&w.car_from_base);
+        Some(pose.seen_from(g).middle.y)
     };
-    let seen = under_all(lines, 1.0, &f)?;
-    let off = figure(seen[0].value, Quantity::Length, seen[0].doubt, own);
-    let (over_rivals, survives) = over(&seen, &own, 1.0);
+    let seen = under_all(lines, worlds, 1.0, &f)?;
+    let join = worlds.doubt(&|w| f(w, [0.0; 3]));
+    let off = figure(seen[0].value, Quantity::Length, seen[0].doubt, own, join);
+    let (over_rivals, survives) = over(&seen, &with_join(own, join), 1.0);
     Some(CentralRow {
-        opening: o.id.clone(),
-        name: o.name.clone(),
+        opening: o.opening.id.clone(),
+        name: o.opening.name.clone(),
         off,
         proven: off.value.abs() > off.u95,
         over_rivals,

@@ -5,11 +5,12 @@ use geom::{
     fit_mid_plane, odd_ones, three_two_one,
 };
 use record::{
-    CentrelineWay, Code, Finding, Job, LaidBy, Measured, Place, PlaceName, RivalName, ScanId,
-    Severity, Side,
+    CentrelineWay, Code, Finding, Job, LaidBy, Measured, Place, PlaceName, RivalName, Severity,
+    Side,
 };
 
 use super::finding;
+use crate::join::CommonAxes;
 
 /// How well a line is known.
 #[derive(Clone, Debug)]
@@ -57,7 +58,8 @@ pub(super) struct Named {
 /// The centreline used, its rivals and what they rest on.
 #[derive(Clone, Debug)]
 pub(super) struct Lines {
-    pub scan: ScanId,
+    /// The axes everything is in.
+    pub axes: CommonAxes,
     pub by: LaidBy,
     pub used: Line,
     pub rivals: Vec<Line>,
@@ -80,20 +82,28 @@ fn not_laid(says: &str, advice: &str) -> Finding {
     )
 }
 
-/// Lays the centreline that the job asks for, and its rivals.
+/// Lays the centreline that the job asks for, and its rivals, in the axes of the scan that the scans of its places are joined to.
 pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
-    let places: Vec<&Place> = job.every_place().collect();
-    let scan = &places[0].scan;
-    if let Some(other) = places.iter().find(|p| p.scan != *scan) {
+    let Some(first) = job.every_place().find(|p| p.side != Side::NotSaid) else {
+        return Err(not_laid(
+            "no place has a side",
+            "say of each place whether it is left, right or on the centre",
+        ));
+    };
+    let axes = CommonAxes::of(&measured.joined.joins, &first.scan);
+    let elsewhere = |p: &&Place| p.side != Side::NotSaid && axes.from(&p.scan).is_none();
+    if let Some(other) = job.every_place().find(elsewhere) {
         return Err(stop(
             Code::ScansNotJoined,
             format!(
-                "the places are in several scans ({scan} and {}), each with axes of its own",
-                other.scan
+                "the places are in several scans ({} and {}), each with axes of its own",
+                first.scan, other.scan
             ),
-            "pick all places of the centreline in one scan that shows both sides of the car",
+            "join the scans (joins in the job), or pick all places of the centreline in one scan that shows both sides of the car",
         ));
     }
+    let places = in_common_axes(job, &axes);
+    let places: Vec<&Place> = places.iter().collect();
     if let Some(bad) = places.iter().find(|p| {
         !(p.sigma_mm > 0.0 && p.sigma_mm.is_finite() && p.at.iter().all(|x| x.is_finite()))
     }) {
@@ -104,7 +114,7 @@ pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
     }
     let (named, alone) = named(&places);
     if let CentrelineWay::ThreeTwoOne { level, line, start } = &job.centreline.way {
-        return three(scan, &places, named, alone, (level, line, start));
+        return three(axes, &places, named, alone, (level, line, start));
     }
     let by = if job.centreline.way == CentrelineWay::CentrePlaces {
         LaidBy::CentrePlaces
@@ -132,7 +142,7 @@ pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
         ));
     }
     let first = facing_right(first, &places, by)?;
-    let along = along(job, measured, &first, &used, scan)?;
+    let along = along(job, measured, &first, &used, &axes)?;
     let found = odd_ones(&landmarks, Some(&along)).map_err(|e| why(&e))?;
     let turn = |plane: MidPlane| {
         // From places on the centre alone the normal has no side of its own.
@@ -155,7 +165,7 @@ pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
         .map(|r| line_of(rival_name(r.kind, &used), &turn(r.plane)))
         .collect();
     Ok(Lines {
-        scan: scan.clone(),
+        axes,
         by,
         used: line_of(RivalName::GoTogether, &plane),
         rivals,
@@ -192,6 +202,68 @@ fn named(places: &[&Place]) -> (Vec<Named>, Vec<String>) {
         }
     }
     (named, alone)
+}
+
+/// The places with a side that lie in common axes, in those; one picked in several scans is their weighted mean. What the joins
+/// make of them is told apart, see [`again`].
+fn in_common_axes(job: &Job, axes: &CommonAxes) -> Vec<Place> {
+    let mut out: Vec<Place> = Vec::new();
+    let mut weights: Vec<f64> = Vec::new();
+    for p in job.every_place().filter(|p| p.side != Side::NotSaid) {
+        let Some(map) = axes.from(&p.scan) else {
+            continue;
+        };
+        let (at, w) = (map * p.at, p.sigma_mm.powi(-2));
+        let seen = out
+            .iter()
+            .position(|q| q.name == p.name && q.side == p.side);
+        if let Some(k) = seen {
+            let total = weights[k] + w;
+            let more = at - out[k].at;
+            out[k].at += more * (w / total);
+            out[k].sigma_mm = total.sqrt().recip();
+            weights[k] = total;
+        } else {
+            out.push(Place { at, ..p.clone() });
+            weights.push(w);
+        }
+    }
+    out
+}
+
+/// The centreline of `lines` laid again by the same places in slightly other axes; `None` where it cannot be.
+pub(super) fn again(
+    job: &Job,
+    measured: &Measured,
+    lines: &Lines,
+    axes: &CommonAxes,
+) -> Option<Rigid> {
+    let places = in_common_axes(job, axes);
+    let places: Vec<&Place> = places.iter().collect();
+    let (all, alone) = named(&places);
+    if let CentrelineWay::ThreeTwoOne { level, line, start } = &job.centreline.way {
+        let laid = three(axes.clone(), &places, all, alone, (level, line, start)).ok()?;
+        return Some(laid.used.car_from_scan);
+    }
+    let found = lines.found.as_ref()?;
+    let used: Vec<Named> = lines
+        .named
+        .iter()
+        .map(|n| {
+            let same = |m: &&Named| m.name == n.name && m.centre == n.centre;
+            all.iter().find(same).cloned()
+        })
+        .collect::<Option<_>>()?;
+    let kept: Vec<Landmark> = found.kept.iter().map(|&k| used[k].landmark).collect();
+    let along = along(job, measured, &found.plane, &used, axes).ok()?;
+    let plane = fit_mid_plane(&kept, Some(&along)).ok()?;
+    let right = lines.used.car_from_scan.rotation.inverse() * Vector::y();
+    let plane = if plane.plane.normal.dot(&right) < 0.0 {
+        plane.turned_over()
+    } else {
+        plane
+    };
+    Some(plane.car_from_scan())
 }
 
 fn rival_name(kind: RivalKind, named: &[Named]) -> RivalName {
@@ -252,7 +324,7 @@ fn along(
     measured: &Measured,
     plane: &MidPlane,
     used: &[Named],
-    scan: &ScanId,
+    axes: &CommonAxes,
 ) -> Result<Vector, Finding> {
     if let (Some(front), Some(rear)) = (&job.centreline.front, &job.centreline.rear) {
         let at = |name: &String| -> Result<Point, Finding> {
@@ -271,11 +343,11 @@ fn along(
     let tops: f64 = job
         .openings
         .iter()
-        .filter(|o| o.scan == *scan)
         .filter_map(|o| {
+            let base_from_scan = axes.from(&o.scan)?;
             let m = measured.openings.iter().find(|m| m.id == o.id)?;
             let middle = m.part_from_scan.inverse() * Point::origin();
-            (o.top? - middle).try_normalize(0.0)
+            (base_from_scan * (o.top? - middle)).try_normalize(0.0)
         })
         .map(|up| plane.up.dot(&up))
         .sum();
@@ -290,7 +362,7 @@ fn along(
 }
 
 fn three(
-    scan: &ScanId,
+    axes: CommonAxes,
     places: &[&Place],
     named: Vec<Named>,
     alone: Vec<String>,
@@ -322,11 +394,11 @@ fn three(
             )
         })
     };
-    let mut axes = lay(normal)?;
+    let mut six = lay(normal)?;
     let side: f64 = places
         .iter()
         .map(|p| {
-            let y = (axes.car_from_scan * p.at).y;
+            let y = (six.car_from_scan * p.at).y;
             match p.side {
                 Side::Left => -y,
                 Side::Right => y,
@@ -341,16 +413,16 @@ fn three(
         ));
     }
     if side < 0.0 {
-        axes = lay(-normal)?;
+        six = lay(-normal)?;
     }
     let sigma = l.iter().chain(&b).map(|p| p.sigma_mm).fold(0.0, f64::max);
     Ok(Lines {
-        scan: scan.clone(),
+        axes,
         by: LaidBy::ThreeTwoOne,
         used: Line {
             name: RivalName::GoTogether,
-            car_from_scan: axes.car_from_scan,
-            doubt: Doubt::Given(axes.doubt(sigma, f64::INFINITY)),
+            car_from_scan: six.car_from_scan,
+            doubt: Doubt::Given(six.doubt(sigma, f64::INFINITY)),
         },
         rivals: Vec::new(),
         named,

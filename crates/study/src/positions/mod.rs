@@ -3,20 +3,22 @@
 //! - `line`: the landmarks, the centreline and its doubt, its rivals.
 //! - `pose`: where an opening is, and how well its edge tells.
 //! - `judge`: figures of pairs and central openings under every centreline.
+//! - `worlds`: what the doubt of the joins does to a figure.
 //! - `doubts`: what has to be said before a position is believed.
 
 mod doubts;
 mod judge;
 mod line;
 mod pose;
+mod worlds;
 
 use record::{CentrelineWay, Code, Finding, Job, Measured, Number, Positions, Severity};
 
 /// The centreline of `job` and the positions of what was measured; `None` where no place is given or no centreline is
-/// wanted. All places and openings must be in one scan. Nothing else of a study depends on it.
+/// wanted. All places and openings must be in one scan or in scans that are joined. Nothing else of a study depends on it.
 ///
 /// Differences are left minus mirrored right; the give-or-take of each holds the doubt of the centreline, which counts
-/// double in a difference of position, and that of the edges. Cost: 2^N subsets of N places up to 16.
+/// double in a difference of position, that of the edges and that of the joins. Cost: 2^N subsets of N places up to 16.
 pub fn positions(job: &Job, measured: &Measured) -> Option<Positions> {
     if job.every_place().next().is_none() || job.centreline.way == CentrelineWay::None {
         return None;

@@ -4,7 +4,7 @@ use geom::{Improper, Point, Rigid, Unit, Vector};
 use nalgebra::{DMatrix, Matrix6, Vector6};
 use record::{EdgeSpread, PositionKind};
 
-/// Middle, outward direction and direction of the top of an opening; scan or car axes.
+/// Middle, outward direction and direction of the top of an opening; scan, common or car axes.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Pose {
     pub middle: Point,
@@ -35,11 +35,12 @@ impl Pose {
         }
     }
 
-    pub(super) fn in_car(&self, car_from_scan: &Rigid) -> Self {
+    /// In other axes.
+    pub(super) fn in_axes(&self, other_from_these: &Rigid) -> Self {
         Self {
-            middle: car_from_scan * self.middle,
-            out: car_from_scan.rotation * self.out,
-            top: car_from_scan.rotation * self.top,
+            middle: other_from_these * self.middle,
+            out: other_from_these.rotation * self.out,
+            top: other_from_these.rotation * self.top,
         }
     }
 

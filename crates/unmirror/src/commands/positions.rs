@@ -34,7 +34,7 @@ impl Args {
         };
         if let Some(problem) = formats::check_job(&job)
             .into_iter()
-            .find(|p| p.place.starts_with("place") || p.place.starts_with("centreline"))
+            .find(|p| super::join::bears(&p.place))
         {
             anyhow::bail!("{problem}; {}", problem.hint);
         }

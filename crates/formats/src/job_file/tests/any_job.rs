@@ -5,10 +5,10 @@ use proptest::option::of;
 use proptest::prelude::*;
 use record::{
     Allowed, BodyState, Car, Centreline, CentrelineWay, Choices, Compare, DisplayUnits, EdgeKind,
-    EdgePick, FacePick, Fastener, Finish, Fixing, Gasket, HoleKind, HolePick, Job, JunctionPick,
-    LengthDisplay, LengthUnit, Mounting, Opening, OptionKind, Part, Place, PlaceName, PlacesTable,
-    Region, RegionShape, Relation, ScanRef, Side, Slot, Stations, Surface, Through, UnitSource,
-    Visit,
+    EdgePick, FacePick, Fastener, Finish, Fixing, Gasket, HoleKind, HolePick, Job, Join,
+    JunctionPick, LengthDisplay, LengthUnit, Mounting, Opening, OptionKind, Part, Place, PlaceName,
+    PlacesTable, Region, RegionShape, Relation, ScanRef, Side, Slot, StartPose, Stations, Surface,
+    TapedLength, Through, UnitSource, Visit,
 };
 
 fn number() -> impl Strategy<Value = f64> {
@@ -381,6 +381,43 @@ fn part() -> impl Strategy<Value = Part> {
         )
 }
 
+fn join() -> impl Strategy<Value = Join> {
+    let start = (vector(), number(), vector(), of(number())).prop_map(
+        |(axis, turn_deg, shift, within_mm)| StartPose {
+            axis,
+            turn_deg,
+            shift,
+            within_mm,
+        },
+    );
+    (id(), id(), few(text()), of(start), any::<bool>(), text()).prop_map(
+        |(scan, to, places, start, refine, note)| Join {
+            scan,
+            to,
+            places,
+            start,
+            refine,
+            note,
+        },
+    )
+}
+
+fn taped() -> impl Strategy<Value = TapedLength> {
+    let end = || {
+        let sides = one_of(&[Side::Left, Side::Right, Side::Centre, Side::NotSaid]);
+        (text(), sides).prop_map(|(name, side)| PlaceName { name, side })
+    };
+    (end(), end(), number(), number(), text()).prop_map(|(from, to, length_mm, u95_mm, note)| {
+        TapedLength {
+            from,
+            to,
+            length_mm,
+            u95_mm,
+            note,
+        }
+    })
+}
+
 pub(super) fn job() -> impl Strategy<Value = Job> {
     const KINDS: &[OptionKind] = &[
         OptionKind::OneShape,
@@ -426,6 +463,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
         few(opening()),
         few(compare),
         (few(place()), of(table), centreline()),
+        (few(join()), few(taped())),
     );
 
     (text(), text(), any::<u64>(), units, lists, choices).prop_map(
@@ -434,7 +472,15 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             note,
             seed,
             units,
-            (cars, visits, scans, openings, compares, (places, places_table, centreline)),
+            (
+                cars,
+                visits,
+                scans,
+                openings,
+                compares,
+                (places, places_table, centreline),
+                (joins, taped),
+            ),
             choices,
         )| Job {
             title,
@@ -447,6 +493,8 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             hand: Vec::new(),
             places,
             places_table,
+            joins,
+            taped,
             centreline,
             openings,
             compares,

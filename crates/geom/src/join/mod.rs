@@ -1,0 +1,26 @@
+//! Two sets of axes made one: the pose of one scan in the axes of another, and how well it is known.
+//!
+//! - `pose_doubt`: the doubt of a pose, and what it does to places and directions.
+//! - `matching_places`: the pose from places named in both.
+//! - `odd_target`: the place that does not go with the others.
+//! - `surface`, `matches`: points with normals, and which lie against which.
+//! - `refine`: one surface laid on another; `weak`: in which ways it is held; `patches`: how well it is known.
+//! - `with_places`: places and surfaces together.
+
+mod matches;
+mod matching_places;
+mod odd_target;
+mod patches;
+mod pose_doubt;
+mod refine;
+mod surface;
+#[cfg(test)]
+mod tests;
+mod weak;
+mod with_places;
+
+pub use matching_places::{JoinedPlace, PlaceJoin, TwicePlace, join_places};
+pub use pose_doubt::{DoubtPart, PoseDoubt};
+pub use refine::{NoRefine, Refined, WeakMotion, refine};
+pub use surface::JoinSurface;
+pub use with_places::BothJoin;
