@@ -1,8 +1,8 @@
 //! The job: everything typed or clicked.
 
 use crate::{
-    Car, Centreline, CompareId, HandTable, Opening, OpeningId, OptionKind, Part, PartId, Place,
-    PlacesTable, ScanRef, Visit, VisitId,
+    Car, Centreline, CompareId, GapPick, HandTable, HingePick, Opening, OpeningId, OptionKind,
+    Part, PartId, Place, PlacesTable, ScanRef, SectionPlan, Visit, VisitId,
 };
 
 /// How lengths are shown.
@@ -88,6 +88,12 @@ pub struct Job {
     pub openings: Vec<Opening>,
     /// Comparisons.
     pub compares: Vec<Compare>,
+    /// How sections across the edges are cut.
+    pub sections: SectionPlan,
+    /// Gaps to neighbouring panels.
+    pub gaps: Vec<GapPick>,
+    /// Hinges.
+    pub hinges: Vec<HingePick>,
     /// Parts and choices.
     pub choices: Choices,
 }

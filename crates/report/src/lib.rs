@@ -11,6 +11,7 @@
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
 //! | [`positions`] | positions on the car, apart from the answer |
+//! | [`sections`] | sections and panels in sentences and tables |
 //! | [`sentence`] | the verdict sentences |
 //! | [`sheet`] | a picture per comparison, and its SVG |
 //! | [`theme`] | colours by role, type and spacing of sheets and window |
@@ -21,6 +22,7 @@ pub mod hand_over;
 pub mod number;
 pub mod pair;
 pub mod positions;
+pub mod sections;
 pub mod sentence;
 pub mod sheet;
 pub mod terminal;
@@ -31,6 +33,7 @@ pub mod words;
 
 pub use pair::Pair;
 pub use positions::positions_text;
+pub use sections::sections_text;
 pub use sentence::{PairText, finding_text, pair_text};
 pub use sheet::{Sheet, pair_sheet};
 pub use terminal::{Look, terminal_text};

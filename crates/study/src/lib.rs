@@ -13,6 +13,7 @@ pub mod probe;
 pub mod propose;
 pub mod regions;
 mod run;
+mod sections;
 
 pub use decide::{decide, decide_one};
 pub use draw::draw;
@@ -23,3 +24,4 @@ pub use positions::positions;
 pub use prepare::prepare;
 pub use propose::propose;
 pub use run::{assemble, run};
+pub use sections::sections;

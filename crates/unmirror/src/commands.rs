@@ -8,6 +8,7 @@ mod look;
 mod new;
 mod open;
 mod positions;
+mod sections;
 
 use std::path::PathBuf;
 
@@ -28,6 +29,8 @@ pub enum Command {
     Compare(compare::Args),
     /// Height, set-back, toe, level on the car, by a centreline
     Positions(positions::Args),
+    /// Profiles across the edges and the panel round them, left against right
+    Sections(sections::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
     HandOver(hand_over::Args),
     /// Make sheets to fill in at the car, and the empty tables that go with them
@@ -45,6 +48,7 @@ impl Command {
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
             Self::Positions(args) => args.run(),
+            Self::Sections(args) => args.run(),
             Self::HandOver(args) => args.run(),
             Self::FieldSheet(args) => args.run(),
             Self::Open(args) => args.run(),

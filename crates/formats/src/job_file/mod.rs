@@ -11,9 +11,11 @@
 //! - `check`: what a job that can be read may still have wrong.
 
 mod check;
+mod check_panels;
 mod check_places;
 mod from_wire;
 mod nearest;
+mod panel_wire;
 mod place_wire;
 mod read;
 mod to_wire;
