@@ -79,7 +79,7 @@ pub use write_positions::{position_tables, positions_json};
 pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
 pub use write_section_dxf::section_dxf_bytes;
 pub use write_section_step::section_step_text;
-pub use write_sections::{SectionTable, section_tables, sections_json};
+pub use write_sections::{SectionTable, gap_and_hinge_tables, section_tables, sections_json};
 pub use write_step::step_text;
 pub use write_tables::{Table, tables};
 

@@ -40,6 +40,144 @@ pub fn section_tables(study: &Study, sections: &Sections) -> Result<Vec<SectionT
     Ok(found)
 }
 
+/// The table `gaps` (every station of every gap, left, right and left minus right) and the table `hinges` (neighbouring
+/// barrels, then what swings); those without rows are left out. Angles are in degrees.
+///
+/// # Errors
+/// When a table does not read back with the cells that were written.
+pub fn gap_and_hinge_tables(study: &Study, sections: &Sections) -> Result<Vec<Table>, Refused> {
+    let mut found = Vec::new();
+    if !sections.gaps.is_empty() {
+        found.push(Table {
+            name: "gaps",
+            bytes: gaps(study, sections).bytes("gaps")?,
+        });
+    }
+    if !sections.hinges.is_empty() {
+        found.push(Table {
+            name: "hinges",
+            bytes: hinges(study, sections).bytes("hinges")?,
+        });
+    }
+    Ok(found)
+}
+
+fn gaps(study: &Study, sections: &Sections) -> Sheet {
+    let mut sheet = Sheet::new(
+        study.units,
+        &[
+            "gap",
+            "first",
+            "second",
+            "side",
+            "share",
+            "from_start_mm",
+            "x_mm",
+            "y_mm",
+            "z_mm",
+            "gap_mm",
+            "gap_u95_mm",
+            "by_walls",
+            "flush_first_minus_second_mm",
+            "flush_u95_mm",
+            "proven_gap",
+            "proven_flush",
+        ],
+    );
+    let blank = |n: usize| std::iter::repeat_n(String::new(), n);
+    for g in &sections.gaps {
+        let head = |side: &str| {
+            [
+                g.name.clone(),
+                g.panels[0].clone(),
+                g.panels[1].clone(),
+                side.to_owned(),
+            ]
+        };
+        for (side, stations) in [("left", &g.left), ("right", &g.right)] {
+            for s in stations {
+                let mut cells = head(side).to_vec();
+                cells.extend([sheet.number(s.share, 4), sheet.length(s.from_start_mm)]);
+                cells.extend(sheet.place(&s.at));
+                cells.extend(sheet.pair(s.gap.as_ref()));
+                cells.push(s.gap.map_or_else(String::new, |_| word(s.by_walls)));
+                cells.extend(sheet.pair(s.flush.as_ref()));
+                cells.extend(blank(2));
+                sheet.row(cells);
+            }
+        }
+        for d in &g.differences {
+            let mut cells = head("left minus right").to_vec();
+            cells.push(sheet.number(d.share, 4));
+            cells.extend(blank(4));
+            cells.extend(sheet.pair(d.gap.as_ref()));
+            cells.extend(blank(1));
+            cells.extend(sheet.pair(d.flush.as_ref()));
+            cells.push(d.gap.map_or_else(String::new, |_| word(d.proven[0])));
+            cells.push(d.flush.map_or_else(String::new, |_| word(d.proven[1])));
+            sheet.row(cells);
+        }
+    }
+    sheet
+}
+
+fn hinges(study: &Study, sections: &Sections) -> Sheet {
+    let mut sheet = Sheet::new(
+        study.units,
+        &[
+            "hinge",
+            "what",
+            "between",
+            "and",
+            "offset_mm",
+            "offset_u95_mm",
+            "offset_proven",
+            "angle_deg",
+            "angle_u95_deg",
+            "angle_proven",
+            "diameter_mm",
+            "diameter_u95_mm",
+            "x_mm",
+            "y_mm",
+            "z_mm",
+            "nearest_mm",
+            "nearest_u95_mm",
+        ],
+    );
+    let blank = |n: usize| std::iter::repeat_n(String::new(), n);
+    for h in &sections.hinges {
+        for b in &h.barrels {
+            let mut cells = vec![h.name.clone(), "barrel".to_owned(), b.name.clone()];
+            cells.extend(blank(7));
+            cells.extend(sheet.pair(Some(&b.diameter)));
+            cells.extend(sheet.place(&b.middle));
+            cells.extend(blank(2));
+            sheet.row(cells);
+        }
+        for s in &h.steps {
+            let mut cells = vec![h.name.clone(), "one line".to_owned()];
+            cells.extend(s.between.clone());
+            cells.extend(sheet.pair(Some(&s.offset)));
+            cells.push(word(s.proven[0]));
+            cells.extend(sheet.pair(Some(&s.angle)));
+            cells.push(word(s.proven[1]));
+            cells.extend(blank(7));
+            sheet.row(cells);
+        }
+        if let Some(s) = &h.swing {
+            let at = format!("{} turned {} deg", s.part, sheet.number(s.at_deg, 1));
+            for (what, f) in [(at, &s.nearest), (format!("{} shut", s.part), &s.shut)] {
+                let mut cells = vec![h.name.clone(), "swing".to_owned(), what];
+                cells.extend(blank(9));
+                cells.extend(sheet.place(&s.at));
+                cells.extend(sheet.pair(Some(f)));
+                sheet.row(cells);
+            }
+        }
+    }
+    sheet
+}
+
 fn word(b: bool) -> String {
     if b { "yes" } else { "no" }.to_owned()
 }
@@ -165,9 +303,71 @@ pub fn sections_json(study: &Study, sections: &Sections) -> String {
             "section_axes": "from the edge along the sheet, and out of the metal; part axes of a",
         },
         "pairs": sections.pairs.iter().map(pair_json).collect::<Vec<_>>(),
+        "gaps": sections.gaps.iter().map(gap_json).collect::<Vec<_>>(),
+        "hinges": sections.hinges.iter().map(hinge_json).collect::<Vec<_>>(),
         "findings": findings(&sections.findings),
     });
     format!("{value:#}\n")
+}
+
+fn gap_json(g: &record::PanelGap) -> Value {
+    let stations = |all: &[record::GapStation]| -> Vec<Value> {
+        all.iter()
+            .map(|s| {
+                json!({
+                    "share": s.share,
+                    "from_start_mm": s.from_start_mm,
+                    "at_mm": place(&s.at),
+                    "gap": maybe(s.gap.as_ref()),
+                    "by_walls": s.by_walls,
+                    "flush": maybe(s.flush.as_ref()),
+                })
+            })
+            .collect()
+    };
+    json!({
+        "name": g.name,
+        "first": g.panels[0],
+        "second": g.panels[1],
+        "left": stations(&g.left),
+        "right": stations(&g.right),
+        "left_minus_right": g.differences.iter().map(|d| json!({
+            "share": d.share,
+            "gap": maybe(d.gap.as_ref()),
+            "gap_proven": d.proven[0],
+            "flush": maybe(d.flush.as_ref()),
+            "flush_proven": d.proven[1],
+        })).collect::<Vec<_>>(),
+    })
+}
+
+fn hinge_json(h: &record::MeasuredHinge) -> Value {
+    json!({
+        "name": h.name,
+        "barrels": h.barrels.iter().map(|b| json!({
+            "name": b.name,
+            "middle_mm": place(&b.middle),
+            "axis": vector(&b.axis),
+            "diameter": figure(&b.diameter),
+            "arc_deg": b.arc_deg,
+        })).collect::<Vec<_>>(),
+        "steps": h.steps.iter().map(|s| json!({
+            "between": s.between,
+            "offset": figure(&s.offset),
+            "offset_proven": s.proven[0],
+            "angle": figure(&s.angle),
+            "angle_proven": s.proven[1],
+        })).collect::<Vec<_>>(),
+        "swing": h.swing.as_ref().map(|s| json!({
+            "part": s.part.0,
+            "open_deg": s.open_deg,
+            "nearest": figure(&s.nearest),
+            "at_deg": s.at_deg,
+            "along_mm": s.along_mm,
+            "at_mm": place(&s.at),
+            "shut": figure(&s.shut),
+        })),
+    })
 }
 
 fn pair_json(pair: &PairPanel) -> Value {

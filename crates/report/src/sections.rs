@@ -9,6 +9,8 @@ use crate::sentence::finding_text;
 use crate::terminal::{CAUTION, Look, wrap};
 use crate::words::{capital, side};
 
+mod neighbours;
+
 /// What is printed where nothing could be cut.
 pub const NO_SECTIONS: &str =
     "No section was cut: no pair of openings was laid on each other by its edges. See compare.";
@@ -26,11 +28,25 @@ pub fn sections_text(study: &Study, sections: &Sections, look: Look) -> String {
         &format!("{}: sections and panels", study.title),
         look,
     );
-    if sections.pairs.is_empty() {
+    if sections.pairs.is_empty() && sections.gaps.is_empty() && sections.hinges.is_empty() {
         push(&mut first, NO_SECTIONS, look);
     }
     for pair in &sections.pairs {
         push(&mut first, &sentence(pair, study.units), look);
+    }
+    for gap in &sections.gaps {
+        push(
+            &mut first,
+            &neighbours::gap_sentence(gap, study.units),
+            look,
+        );
+    }
+    for hinge in &sections.hinges {
+        push(
+            &mut first,
+            &neighbours::hinge_sentence(hinge, study.units),
+            look,
+        );
     }
     let mut last: Vec<String> = Vec::new();
     let mut all: Vec<&record::Finding> = sections.findings.iter().collect();

@@ -1,4 +1,5 @@
 mod any_job;
+mod panels;
 mod places;
 
 use super::*;

@@ -10,7 +10,7 @@ fn text(pair: PairPanel) -> String {
     };
     let sections = Sections {
         pairs: vec![pair],
-        findings: Vec::new(),
+        ..Sections::default()
     };
     sections_text(&study, &sections, Look::default())
 }
@@ -49,7 +49,7 @@ fn the_answer_keeps_to_the_screen() {
     for count in 1..7 {
         let sections = Sections {
             pairs: (0..count).map(|_| panel()).collect(),
-            findings: Vec::new(),
+            ..Sections::default()
         };
         let look = Look::default();
         let said = sections_text(&study, &sections, look);

@@ -2,7 +2,7 @@
 
 use geom::{
     CylinderFit, NoiseModel, Point, Polyline, Rigid, Uncertain, Unit, Vector, f_sf,
-    fit_circle_2d_robust, fit_cylinder, t_sf,
+    fit_circle_2d_robust, fit_cylinder,
 };
 use nalgebra::{Matrix2, Vector2};
 use record::{

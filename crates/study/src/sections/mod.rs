@@ -3,10 +3,14 @@
 //! - `view`: one scan as seen in the part axes of the opening that stays where it is.
 //! - `profile`: which points of a section belong to the panel and to the flange.
 //! - `panel`: every step of every section on both sides, and the map they make.
+//! - `gap`: gap and flush to a neighbour, station by station.
 //! - `hinge`: barrels on one line or not, and how near what swings comes.
 //! - `odds`: all differences of a pair weighed together.
 
+mod gap;
 mod hinge;
+#[cfg(test)]
+mod made;
 mod odds;
 mod panel;
 mod profile;
@@ -58,6 +62,11 @@ pub fn sections(
             out.findings.extend(not_seen(&pair));
             out.pairs.push(pair);
         }
+    }
+    for pick in &job.gaps {
+        at.at(Stage::Compare, total, total)?;
+        let found = gap::gap(job, scans, measured, pick, &mut out.findings);
+        out.gaps.push(found);
     }
     for pick in &job.hinges {
         at.at(Stage::Compare, total, total)?;
@@ -143,3 +152,6 @@ fn not_seen(pair: &record::PairPanel) -> Option<Finding> {
         }],
     })
 }
+
+#[cfg(test)]
+mod tests;

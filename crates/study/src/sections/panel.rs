@@ -142,7 +142,7 @@ fn edge_length(compare: &MeasuredCompare) -> f64 {
 /// Sections at stations of the comparison, `every` mm apart or a little more.
 fn stations(compare: &MeasuredCompare, length: f64, every: f64) -> Vec<Section> {
     let mut found: Vec<Section> = Vec::new();
-    let (mut along, mut before) = (0.0, None);
+    let (mut along, mut before) = (0.0, None::<geom::Point>);
     for s in &compare.stations {
         if let Some(p) = before {
             along += (s.a - p).norm();

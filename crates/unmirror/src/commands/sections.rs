@@ -31,6 +31,17 @@ impl Args {
     /// If the job cannot be read, files cannot be written, or it was called off.
     pub fn run(self) -> anyhow::Result<Outcome> {
         let job = formats::read_job(&self.job)?;
+        let of_this = |place: &str| {
+            ["sections", "gap \"", "hinge \""]
+                .iter()
+                .any(|w| place.starts_with(w))
+        };
+        if let Some(problem) = formats::check_job(&job)
+            .into_iter()
+            .find(|p| of_this(&p.place))
+        {
+            anyhow::bail!("{problem}; {}", problem.hint);
+        }
         let folder = self.job.parent().unwrap_or(Path::new("."));
         let bar = Bar::new()?;
         let loaded = load::scans(&job, folder, &bar)?;
@@ -55,6 +66,9 @@ fn write(study: &Study, sections: &Sections, out: &Path) -> anyhow::Result<()> {
     formats::make_folder(out)?;
     for (name, table) in formats::section_tables(study, sections)? {
         formats::atomic_write(&out.join(name), &table.bytes)?;
+    }
+    for table in formats::gap_and_hinge_tables(study, sections)? {
+        formats::atomic_write(&out.join(format!("{}.csv", table.name)), &table.bytes)?;
     }
     let json = formats::sections_json(study, sections);
     formats::atomic_write(&out.join("sections.json"), json.as_bytes())?;
