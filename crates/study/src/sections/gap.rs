@@ -133,9 +133,6 @@ fn follow(
                 at: line.point_at(s),
             };
             let tangent = line.chord_at(s, half);
-            let Some(tangent) = Unit::try_new(tangent.into_inner(), 1e-9) else {
-                return station;
-            };
             let Some(place) = Place::at(&surface, station.at, tangent, pick, track, towards_second)
             else {
                 return station;
