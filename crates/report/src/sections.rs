@@ -15,6 +15,11 @@ mod neighbours;
 pub const NO_SECTIONS: &str =
     "No section was cut: no pair of openings was laid on each other by its edges. See compare.";
 
+/// Under the tables.
+const LEGEND: &str = "Rows are places on the edge, columns the distance from it; + means proud, * proven by itself. All places and both profiles stand in the files.";
+
+/// So many findings are printed, worst first.
+const MOST_FINDINGS: usize = 3;
 /// Width of the words at the head of a row, and of a column.
 const HEAD: usize = 30;
 const COLUMN: usize = 7;
@@ -51,22 +56,40 @@ pub fn sections_text(study: &Study, sections: &Sections, look: Look) -> String {
     let mut last: Vec<String> = Vec::new();
     let mut all: Vec<&record::Finding> = sections.findings.iter().collect();
     all.sort_by_key(|f| std::cmp::Reverse(f.severity));
-    for finding in all {
+    for finding in all.iter().take(MOST_FINDINGS) {
         push(&mut last, &finding_text(finding), look);
     }
+    if all.len() > MOST_FINDINGS {
+        let more = format!("{} more stand in sections.json.", all.len() - MOST_FINDINGS);
+        push(&mut last, &more, look);
+    }
     push(&mut last, CAUTION, look);
-    let tables: Vec<&PairPanel> = sections
+    let mut tables: Vec<&PairPanel> = sections
         .pairs
         .iter()
         .filter(|p| p.worst.is_some())
         .collect();
-    let legend = "Rows are places on the edge, columns the distance from it; + where the left stands proud. * proven. All places and both profiles stand in the tables.";
     let mut foot: Vec<String> = Vec::new();
     if !tables.is_empty() {
-        push(&mut foot, legend, look);
+        push(&mut foot, LEGEND, look);
     }
-    let taken = first.len() + foot.len() + last.len() + 3 * tables.len();
-    let rows = look.height.saturating_sub(taken) / tables.len().max(1);
+    // A blank line before the tables; each needs its heads and a row at least.
+    let fixed = first.len() + foot.len() + last.len() + 1;
+    let heads = |tables: &[&PairPanel]| -> usize {
+        let mut before: Vec<f64> = Vec::new();
+        tables
+            .iter()
+            .map(|p| table(p, 0, &mut before, study.units, look).len())
+            .sum()
+    };
+    while tables.len() > 1 && fixed + heads(&tables) + tables.len() > look.height {
+        // What is not proven is left out first, and the last first.
+        let proven = |p: &&PairPanel| p.worst.as_ref().is_some_and(|w| w.proven);
+        let left_out = tables.iter().rposition(|p| !proven(p));
+        tables.remove(left_out.unwrap_or(tables.len() - 1));
+    }
+    let room = look.height.saturating_sub(fixed + heads(&tables));
+    let rows = (room / tables.len().max(1)).max(1);
     let mut text = String::new();
     let mut put = |lines: &[String]| {
         for l in lines {
@@ -75,13 +98,10 @@ pub fn sections_text(study: &Study, sections: &Sections, look: Look) -> String {
         }
     };
     put(&first);
+    put(&[String::new()]);
+    let mut before: Vec<f64> = Vec::new();
     for pair in tables {
-        put(&[String::new()]);
-        let lines: Vec<String> = table(pair, rows.max(1), study.units)
-            .iter()
-            .map(|l| look.signs(l))
-            .collect();
-        put(&lines);
+        put(&table(pair, rows, &mut before, study.units, look));
     }
     put(&foot);
     put(&last);
@@ -164,63 +184,83 @@ fn shown(pair: &PairPanel, rows: usize) -> Vec<usize> {
     picked
 }
 
-fn table(pair: &PairPanel, rows: usize, units: DisplayUnits) -> Vec<String> {
-    let columns: Vec<f64> = {
-        let mut found: Vec<f64> = Vec::new();
-        for s in pair.steps.iter().filter(|s| s.sheet == SheetKind::Panel) {
-            if !found.iter().any(|f| (f - s.from_edge_mm).abs() < 1e-6) {
-                found.push(s.from_edge_mm);
-            }
+/// The columns of a pair: distances from the edge, mm, eight at most.
+fn columns(pair: &PairPanel) -> Vec<f64> {
+    let mut found: Vec<f64> = Vec::new();
+    for s in pair.steps.iter().filter(|s| s.sheet == SheetKind::Panel) {
+        if !found.iter().any(|f| (f - s.from_edge_mm).abs() < 1e-6) {
+            found.push(s.from_edge_mm);
         }
-        let every = found.len().div_ceil(8).max(1);
-        found.into_iter().step_by(every).collect()
-    };
-    let mut out = vec![bands(pair, units)];
-    let unit = crate::number::unit_text(Quantity::Length, units).trim();
-    let mut head = format!("  {:<HEAD$}", format!("{} from the edge", unit));
-    for c in &columns {
-        let text = match units.length {
-            record::LengthDisplay::Millimetre => format!("{c:.0}"),
-            record::LengthDisplay::Inch => typed(*c, Quantity::Length, units),
-        };
-        head += &format!("{text:>COLUMN$}");
     }
-    out.push(head);
+    let every = found.len().div_ceil(8).max(1);
+    found.into_iter().step_by(every).collect()
+}
+
+/// The table of a pair with so many rows; its columns are named where they are not those of the table `before`.
+fn table(
+    pair: &PairPanel,
+    rows: usize,
+    before: &mut Vec<f64>,
+    units: DisplayUnits,
+    look: Look,
+) -> Vec<String> {
+    let columns = columns(pair);
+    let mut out = Vec::new();
+    if *before != columns {
+        let unit = crate::number::unit_text(Quantity::Length, units).trim();
+        let mut head = format!("  {:<HEAD$}", format!("{unit} from the edge"));
+        for c in &columns {
+            let text = match units.length {
+                record::LengthDisplay::Millimetre => format!("{c:.0}"),
+                record::LengthDisplay::Inch => typed(*c, Quantity::Length, units),
+            };
+            head += &format!("{text:>COLUMN$}");
+        }
+        out.push(head);
+        before.clone_from(&columns);
+    }
+    push(&mut out, &bands(pair, units), look);
     for k in shown(pair, rows) {
-        let of: Vec<Option<(Figure, bool)>> = columns
-            .iter()
-            .map(|c| {
-                let step = pair.steps.iter().find(|s| {
-                    s.section == k
-                        && s.sheet == SheetKind::Panel
-                        && (s.from_edge_mm - c).abs() < 1e-6
-                })?;
-                Some((step.difference?, step.proven))
-            })
-            .collect();
-        let mut row = format!("  {:<HEAD$}", head_of(pair, k));
-        let widest = of
-            .iter()
-            .flatten()
-            .map(|f| f.0)
-            .max_by(|a, b| a.u95.total_cmp(&b.u95));
-        let step = widest.map_or(0.01, |f| step_of(&f, units));
-        for f in of {
-            let text = f.map_or_else(
-                || "-".to_owned(),
-                |(f, proven)| {
-                    let mark = if proven { "*" } else { "" };
-                    format!("{}{mark}", show_signed_at(&f, step, units).value)
-                },
-            );
-            row += &format!("{text:>COLUMN$}");
-        }
-        if let Some(f) = widest {
-            row += &format!("  ±{}", show_at(&f, step, units).give_or_take);
-        }
-        out.push(row);
+        let row = row(pair, k, &columns, units);
+        out.push(look.signs(&row));
     }
     out
+}
+
+/// One section of the table.
+fn row(pair: &PairPanel, section: usize, columns: &[f64], units: DisplayUnits) -> String {
+    let of: Vec<Option<(Figure, bool)>> = columns
+        .iter()
+        .map(|c| {
+            let step = pair.steps.iter().find(|s| {
+                s.section == section
+                    && s.sheet == SheetKind::Panel
+                    && (s.from_edge_mm - c).abs() < 1e-6
+            })?;
+            Some((step.difference?, step.proven))
+        })
+        .collect();
+    let mut row = format!("  {:<HEAD$}", head_of(pair, section));
+    let widest = of
+        .iter()
+        .flatten()
+        .map(|f| f.0)
+        .max_by(|a, b| a.u95.total_cmp(&b.u95));
+    let step = widest.map_or(0.01, |f| step_of(&f, units));
+    for f in of {
+        let text = f.map_or_else(
+            || "-".to_owned(),
+            |(f, proven)| {
+                let mark = if proven { "*" } else { "" };
+                format!("{}{mark}", show_signed_at(&f, step, units).value)
+            },
+        );
+        row += &format!("{text:>COLUMN$}");
+    }
+    if let Some(f) = widest {
+        row += &format!("  ±{}", show_at(&f, step, units).give_or_take);
+    }
+    row
 }
 
 fn head_of(pair: &PairPanel, section: usize) -> String {
