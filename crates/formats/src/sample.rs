@@ -311,6 +311,7 @@ pub(crate) fn panel() -> record::PairPanel {
             from_edge_mm: 15.1,
             over_mm: [10.0, 5.0],
             difference: length(0.41, 0.06),
+            local: false,
             proven: true,
         }),
         joint: Some(record::JointVerdict {

@@ -280,7 +280,12 @@ fn bands(study: &Study, pair: &PairPanel) -> Sheet {
     cells.extend(blank(6));
     sheet.row(cells);
     if let Some(w) = &pair.worst {
-        let mut cells = vec!["worst place".to_owned()];
+        let what = if w.local {
+            "worst place, panels laid on each other"
+        } else {
+            "worst place"
+        };
+        let mut cells = vec![what.to_owned()];
         cells.extend(blank(4));
         cells.extend([w.place.clone(), sheet.length(w.from_edge_mm)]);
         cells.extend(sheet.pair(Some(&w.difference)));
@@ -402,6 +407,7 @@ fn pair_json(pair: &PairPanel) -> Value {
             "from_edge_mm": w.from_edge_mm,
             "mean_over_mm": w.over_mm,
             "difference": figure(&w.difference),
+            "local": w.local,
             "proven": w.proven,
         })),
         "bands": pair.bands.iter().map(|b| json!({

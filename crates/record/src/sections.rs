@@ -107,6 +107,9 @@ pub struct WorstPanel {
     pub over_mm: [f64; 2],
     /// a minus b.
     pub difference: Figure,
+    /// Whether it is left once the whole panels are laid on each other: a local bulge or dent. Else the panels stand as the
+    /// edges lay them.
+    pub local: bool,
     /// Whether it is proven among all figures of the pair.
     pub proven: bool,
 }

@@ -143,6 +143,11 @@ fn sentence(pair: &PairPanel, units: DisplayUnits) -> String {
         "{}",
         &format!("{} {}", shown.with_unit(), shown.in_brackets()),
     );
+    let amount = if worst.local {
+        format!("{amount}, the panels laid on each other as a whole")
+    } else {
+        amount
+    };
     if worst.proven {
         format!("{name}: the panel differs most {at}: {amount}. Proven.")
     } else if pair.joint.is_some() {

@@ -201,7 +201,7 @@ mod tests {
         };
         assert_eq!(
             hinge_sentence(&hinge, DisplayUnits::default()),
-            "Left door hinges: the barrels do NOT lie on one line: the axes of lower and upper miss each other by 0.8 mm (give or take 0.2) and stand at 0.50° (give or take 0.10). Proven."
+            "Left door hinges: the barrels do NOT lie on one line: the axes of lower and upper miss each other by 0.8 mm (give or take 0.2) and stand at 0.5° (give or take 0.1). Proven."
         );
         hinge.steps.clear();
         assert!(hinge_sentence(&hinge, DisplayUnits::default()).contains("fewer than two barrels"));

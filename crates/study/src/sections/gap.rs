@@ -138,7 +138,7 @@ fn follow(
                 return station;
             };
             towards_second = Some(place.across.into_inner());
-            place.measure(&surface, half, pick.reach_mm, &noise, &mut station);
+            place.measure(&surface, half, pick.reach_mm, &noise, 2, &mut station);
             station
         })
         .collect()
@@ -206,12 +206,14 @@ impl Place {
         })
     }
 
+    /// Measures the station; the directions are set square to the panels so many times before.
     fn measure(
         &self,
         surface: &Surface,
         half: f64,
         reach: f64,
         noise: &NoiseModel,
+        again: u8,
         station: &mut GapStation,
     ) {
         let mut panel: Vec<[f64; 3]> = Vec::new();
@@ -245,6 +247,30 @@ impl Place {
         let Some(step) = Step::fit(&panel, [low, high], middle, reach) else {
             return;
         };
+        // Out is square to both panels where they would meet: a step between them does not lean it.
+        if again > 0 {
+            let lean = f64::midpoint(step.slope[0], step.slope[1]);
+            let out = self.out.into_inner()
+                - self.across.into_inner() * lean
+                - self.along.into_inner() * step.along;
+            let out = Unit::new_normalize(out);
+            let along = self.along.into_inner() - out.into_inner() * out.dot(&self.along);
+            let along = Unit::new_normalize(along);
+            let across = out.cross(&along);
+            let across = if across.dot(&self.across) < 0.0 {
+                -across
+            } else {
+                across
+            };
+            let level = Self {
+                at: self.at,
+                along,
+                across: Unit::new_normalize(across),
+                out,
+            };
+            level.measure(surface, half, reach, noise, again - 1, station);
+            return;
+        }
         station.at = self.at
             + self.across.into_inner() * middle
             + self.out.into_inner() * f64::midpoint(step.heights[0], step.heights[1]);
@@ -328,6 +354,7 @@ fn between(panel: &[[f64; 3]]) -> Option<[f64; 2]> {
 struct Step {
     heights: [f64; 2],
     slope: [f64; 2],
+    along: f64,
     /// What the variance of their difference needs to know.
     of: Lagged,
 }
@@ -381,6 +408,7 @@ impl Step {
                 return Some(Self {
                     heights: [solved[0], solved[2]],
                     slope: [solved[1] / reach, solved[3] / reach],
+                    along: solved[4] / reach,
                     of: Lagged::of_places(&places, &b),
                 });
             }

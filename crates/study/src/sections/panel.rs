@@ -419,33 +419,53 @@ fn weigh(
             0.0
         }
     });
-    let mut d: Vec<f64> = values.iter().copied().collect();
-    d.extend((&mean * &values).iter());
-    let mut all = DMatrix::zeros(d.len(), rows.ncols());
-    all.rows_mut(0, places.len()).copy_from(&rows);
-    all.rows_mut(places.len(), areas.len())
-        .copy_from(&(&mean * &rows));
+    // What the edges lay, and what is left once the panels themselves are laid on each other: a bulge that is lost in the
+    // doubt of the edges stands out there.
+    let (left, left_rows) = left_over(places, &values, &rows);
+    let (n, m) = (places.len(), areas.len());
+    let mut d: Vec<f64> = Vec::with_capacity(2 * (n + m));
+    let mut all = DMatrix::zeros(2 * (n + m), rows.ncols());
+    for (k, (v, r)) in [(&values, &rows), (&left, &left_rows)]
+        .into_iter()
+        .enumerate()
+    {
+        d.extend(v.iter());
+        d.extend((&mean * v).iter());
+        all.rows_mut(k * (n + m), n).copy_from(r);
+        all.rows_mut(k * (n + m) + n, m).copy_from(&(&mean * r));
+    }
     let found = odds(&d, &all, nu, seed, draws);
     let u: Vec<f64> = all.row_iter().map(|r| r.norm()).collect();
     let sure = |i: usize, o: &Odds| o.p < 0.05 && d[i].abs() > o.limit * u[i];
     if let Some(o) = &found {
         for (i, p) in places.iter().enumerate() {
-            out.steps[p.step].proven = sure(i, o);
+            // Where both are sure of opposite signs it is the shown one that counts.
+            let alike = d[i] * d[i + n + m] > 0.0;
+            out.steps[p.step].proven = sure(i, o) || (alike && sure(i + n + m, o));
         }
     }
-    // Of what is proven the one that is most beyond its give-or-take; else the one that comes nearest to being proven.
+    // Of what is proven the one that is most beyond its give-or-take, as the edges lay it before what is left over; else
+    // the one that comes nearest to being proven.
     let limit = found.as_ref().map_or(2.0, |o| o.limit);
     let beyond = |i: usize| d[i].abs() - limit * u[i];
     let share = |i: usize| d[i].abs() / u[i].max(1e-12);
     let proven = found
         .as_ref()
         .is_some_and(|o| (0..d.len()).any(|i| sure(i, o)));
+    let by_edges = found
+        .as_ref()
+        .is_none_or(|o| !proven || (0..n + m).any(|i| sure(i, o)));
+    let asked = if by_edges {
+        0..n + m
+    } else {
+        n + m..2 * (n + m)
+    };
     let score = |i: usize| if proven { beyond(i) } else { share(i) };
-    let Some(worst) = (0..d.len()).max_by(|i, j| score(*i).total_cmp(&score(*j))) else {
+    let Some(worst) = asked.max_by(|i, j| score(*i).total_cmp(&score(*j))) else {
         return;
     };
-    let (centre, over) = match worst.checked_sub(places.len()) {
-        None => (worst, [out.plan.every_mm, out.plan.step_mm]),
+    let (centre, over) = match (worst % (n + m)).checked_sub(n) {
+        None => (worst % (n + m), [out.plan.every_mm, out.plan.step_mm]),
         Some(k) => (
             areas[k].centre,
             [3.0 * out.plan.every_mm, 3.0 * out.plan.step_mm],
@@ -473,9 +493,39 @@ fn weigh(
         place,
         over_mm: over,
         difference: own,
+        local: !by_edges,
         proven,
     });
     out.bands = bands(out);
+}
+
+/// What is left of the differences once the panels are laid on each other by least squares, and its doubt. That of laying
+/// them by their edges is gone from it.
+fn left_over(
+    places: &[Place],
+    values: &DVector<f64>,
+    rows: &DMatrix<f64>,
+) -> (DVector<f64>, DMatrix<f64>) {
+    let mut design = DMatrix::from_fn(places.len(), 6, |i, m| Laying::row(&places[i])[m]);
+    // Columns of like size, so that the rank is told from shapes and not from units.
+    for mut c in design.column_iter_mut() {
+        let norm = c.norm();
+        if norm > 0.0 {
+            c /= norm;
+        }
+    }
+    let svd = design.svd(true, false);
+    let Some(basis) = svd.u else {
+        return (values.clone(), rows.clone());
+    };
+    let kept: Vec<usize> = (0..svd.singular_values.len())
+        .filter(|&k| svd.singular_values[k] > 1e-4)
+        .collect();
+    let basis = basis.select_columns(&kept);
+    (
+        values - &basis * (basis.tr_mul(values)),
+        rows - &basis * (basis.tr_mul(rows)),
+    )
 }
 
 /// The joint doubt of all differences as rows of factors: noise, which neighbours share, the laying of b on a, which all

@@ -250,6 +250,7 @@ fn found_bulges(seeds: std::ops::Range<u64>) -> Vec<(&'static str, usize, usize)
                     let pair = one(&found);
                     let worst = pair.worst.as_ref().unwrap();
                     let at = pair.sections[worst.section].edge;
+                    println!("{name} {seed}: {worst:?} at {at}");
                     // Within 25 degrees of the place on the edge, and of one sign.
                     worst.proven && worst.difference.value > 0.0 && at.y > 0.9 * ROUND
                 })
