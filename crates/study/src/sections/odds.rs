@@ -29,6 +29,16 @@ pub(super) fn factor(covariance: &DMatrix<f64>) -> DMatrix<f64> {
     covariance_factor(covariance)
 }
 
+/// Standard uncertainty of every figure; infinite where it is no more than what rounding leaves of figures that are always
+/// the same, so that they do not count.
+pub(super) fn doubts(rows: &DMatrix<f64>) -> Vec<f64> {
+    let all: Vec<f64> = rows.row_iter().map(|r| r.norm()).collect();
+    let least = 1e-3 * all.iter().copied().fold(0.0, f64::max);
+    all.into_iter()
+        .map(|u| if u > least { u } else { f64::INFINITY })
+        .collect()
+}
+
 /// The odds of figures d with `rows` (figures x factors) of doubt and `nu` degrees of freedom of its size. `None` without
 /// figures or draws.
 pub(super) fn odds(d: &[f64], rows: &DMatrix<f64>, nu: f64, seed: u64, draws: u32) -> Option<Odds> {
@@ -37,14 +47,14 @@ pub(super) fn odds(d: &[f64], rows: &DMatrix<f64>, nu: f64, seed: u64, draws: u3
     }
     // In units of their own doubt, so that a draw is one product.
     let mut alike = rows.clone();
-    let u: Vec<f64> = rows.row_iter().map(|r| r.norm()).collect();
+    let u = doubts(rows);
     for (i, u) in u.iter().enumerate() {
-        alike.row_mut(i).scale_mut(1.0 / u.max(1e-12));
+        alike.row_mut(i).scale_mut(1.0 / u);
     }
     let found = d
         .iter()
         .zip(&u)
-        .map(|(d, u)| d.abs() / u.max(1e-12))
+        .map(|(d, u)| d.abs() / u)
         .fold(0.0, f64::max);
     let chunks: Vec<Vec<f64>> = (0..draws.div_ceil(CHUNK))
         .into_par_iter()

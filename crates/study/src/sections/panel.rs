@@ -8,7 +8,7 @@ use record::{
     SectionPlan, SectionStep, SheetAxes, SheetKind, Source, WorstPanel,
 };
 
-use super::odds::{Odds, factor, odds};
+use super::odds::{Odds, doubts, factor, odds};
 use super::profile::walk;
 use super::view::View;
 use crate::positions::{Spot, pose_covariance};
@@ -435,7 +435,7 @@ fn weigh(
         all.rows_mut(k * (n + m) + n, m).copy_from(&(&mean * r));
     }
     let found = odds(&d, &all, nu, seed, draws);
-    let u: Vec<f64> = all.row_iter().map(|r| r.norm()).collect();
+    let u = doubts(&all);
     let sure = |i: usize, o: &Odds| o.p < 0.05 && d[i].abs() > o.limit * u[i];
     if let Some(o) = &found {
         for (i, p) in places.iter().enumerate() {
@@ -448,7 +448,7 @@ fn weigh(
     // the one that comes nearest to being proven.
     let limit = found.as_ref().map_or(2.0, |o| o.limit);
     let beyond = |i: usize| d[i].abs() - limit * u[i];
-    let share = |i: usize| d[i].abs() / u[i].max(1e-12);
+    let share = |i: usize| d[i].abs() / u[i];
     let proven = found
         .as_ref()
         .is_some_and(|o| (0..d.len()).any(|i| sure(i, o)));
@@ -485,7 +485,13 @@ fn weigh(
         p: o.p,
         largest: format!("panel, {place}, {:.0} mm from the edge", step.from_edge_mm),
         figures: d.len(),
-        within_mm: Some(o.limit * u.iter().copied().fold(0.0, f64::max)),
+        within_mm: Some(
+            o.limit
+                * u.iter()
+                    .copied()
+                    .filter(|u| u.is_finite())
+                    .fold(0.0, f64::max),
+        ),
     });
     out.worst = Some(WorstPanel {
         section: step.section,
