@@ -68,6 +68,9 @@ impl Coach {
             centreline: record::Centreline::default(),
             openings,
             compares: compares(),
+            sections: record::SectionPlan::default(),
+            gaps: Vec::new(),
+            hinges: Vec::new(),
             choices: Choices {
                 parts: no::SIDE_OPENINGS
                     .iter()

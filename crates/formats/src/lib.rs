@@ -35,6 +35,7 @@ mod read_stl_text;
 mod refused;
 #[cfg(test)]
 mod sample;
+mod section_profiles;
 mod side_word;
 mod step_text;
 mod study_json;
@@ -44,6 +45,9 @@ mod unit_words;
 mod write_dxf;
 mod write_positions;
 mod write_scan;
+mod write_section_dxf;
+mod write_section_step;
+mod write_sections;
 mod write_step;
 mod write_tables;
 
@@ -73,6 +77,9 @@ pub use unit_guess::{UnitCandidate, UnitGuess, guess_unit};
 pub use write_dxf::dxf_bytes;
 pub use write_positions::{position_tables, positions_json};
 pub use write_scan::{Written, make_folder, write_ply, write_stl, write_xyz};
+pub use write_section_dxf::section_dxf_bytes;
+pub use write_section_step::section_step_text;
+pub use write_sections::{SectionTable, gap_and_hinge_tables, section_tables, sections_json};
 pub use write_step::step_text;
 pub use write_tables::{Table, tables};
 

@@ -81,7 +81,7 @@ pub fn study_json(study: &Study) -> String {
 }
 
 /// A measured number.
-fn figure(f: &Figure) -> Value {
+pub(crate) fn figure(f: &Figure) -> Value {
     json!({
         "value": f.value,
         "u95": f.u95,
@@ -91,23 +91,23 @@ fn figure(f: &Figure) -> Value {
     })
 }
 
-fn maybe(f: Option<&Figure>) -> Value {
+pub(crate) fn maybe(f: Option<&Figure>) -> Value {
     f.map_or(Value::Null, figure)
 }
 
-fn place(p: &Point) -> Value {
+pub(crate) fn place(p: &Point) -> Value {
     json!([p.x, p.y, p.z])
 }
 
-fn vector(v: &geom::Unit) -> Value {
+pub(crate) fn vector(v: &geom::Unit) -> Value {
     json!([v.x, v.y, v.z])
 }
 
-fn side(s: Side) -> &'static str {
+pub(crate) fn side(s: Side) -> &'static str {
     side_word(s)
 }
 
-fn findings(all: &[Finding]) -> Value {
+pub(crate) fn findings(all: &[Finding]) -> Value {
     let severity = |f: &Finding| match f.severity {
         record::Severity::Note => "note",
         record::Severity::Doubt => "doubt",

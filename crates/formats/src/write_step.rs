@@ -32,7 +32,7 @@ pub fn step_text(drawings: &[&Drawing], program: &str) -> Result<String, Refused
     let mut out = StepText::default();
     let context = Context::write(&mut out);
     for drawing in drawings {
-        Side {
+        Writer {
             out: &mut out,
             context: &context,
         }
@@ -59,15 +59,15 @@ fn product_name(drawing: &Drawing) -> String {
     format!("{}, {}", drawing.part_name, side_word(drawing.side))
 }
 
-/// The instances all sides share.
-struct Context {
+/// The instances all products share.
+pub(crate) struct Context {
     product: u32,
     definition: u32,
     geometry: u32,
 }
 
 impl Context {
-    fn write(out: &mut StepText) -> Self {
+    pub(crate) fn write(out: &mut StepText) -> Self {
         let app =
             out.add("APPLICATION_CONTEXT('core data for automotive mechanical design processes')");
         out.add(&format!(
@@ -95,24 +95,57 @@ impl Context {
     }
 }
 
-struct Side<'a> {
-    out: &'a mut StepText,
-    context: &'a Context,
+/// Writes products.
+pub(crate) struct Writer<'a> {
+    pub(crate) out: &'a mut StepText,
+    pub(crate) context: &'a Context,
 }
 
-impl Side<'_> {
+impl Writer<'_> {
     fn write(&mut self, drawing: &Drawing) {
-        let name = string(&product_name(drawing));
-        let Context {
-            product,
-            definition,
-            geometry,
-        } = *self.context;
-        let about = string(if drawing.mirrored {
+        let name = product_name(drawing);
+        let about = if drawing.mirrored {
             "mirror image of what was measured"
         } else {
             "as measured"
-        });
+        };
+        let [shape, axes] = self.product(&name, about);
+        let curves = self.curves(drawing);
+        let wire = self.wire(&name, [shape, axes], &curves);
+        let (name, geometry) = (string(&name), self.context.geometry);
+        if drawing.faces.is_empty() {
+            return;
+        }
+        let faces: Vec<u32> = drawing.faces.iter().map(|f| self.face(f)).collect();
+        let set = self
+            .out
+            .add(&format!("GEOMETRIC_SET({name},{})", refs(&faces)));
+        let flats = self.out.add(&format!(
+            "GEOMETRICALLY_BOUNDED_SURFACE_SHAPE_REPRESENTATION({name},(#{axes},#{set}),#{geometry})"
+        ));
+        self.out.add(&format!(
+            "SHAPE_REPRESENTATION_RELATIONSHIP('','',#{wire},#{flats})"
+        ));
+    }
+
+    /// A product of chains of points, each with its name.
+    pub(crate) fn chains(&mut self, name: &str, about: &str, chains: &[(String, &[Point])]) {
+        let [shape, axes] = self.product(name, about);
+        let curves: Vec<u32> = chains
+            .iter()
+            .map(|(name, points)| self.polyline(name, points))
+            .collect();
+        self.wire(name, [shape, axes], &curves);
+    }
+
+    /// A product; its shape and its axes.
+    fn product(&mut self, name: &str, about: &str) -> [u32; 2] {
+        let (name, about) = (string(name), string(about));
+        let Context {
+            product,
+            definition,
+            ..
+        } = *self.context;
         let p = self
             .out
             .add(&format!("PRODUCT({name},{name},{about},(#{product}))"));
@@ -134,29 +167,22 @@ impl Side<'_> {
             &Vector::x_axis(),
             "part axes",
         );
-        let curves = self.curves(drawing);
+        [shape, axes]
+    }
+
+    /// The curves of a product as its wireframe.
+    fn wire(&mut self, name: &str, [shape, axes]: [u32; 2], curves: &[u32]) -> u32 {
+        let (name, geometry) = (string(name), self.context.geometry);
         let set = self
             .out
-            .add(&format!("GEOMETRIC_CURVE_SET({name},{})", refs(&curves)));
+            .add(&format!("GEOMETRIC_CURVE_SET({name},{})", refs(curves)));
         let wire = self.out.add(&format!(
             "GEOMETRICALLY_BOUNDED_WIREFRAME_SHAPE_REPRESENTATION({name},(#{axes},#{set}),#{geometry})"
         ));
         self.out.add(&format!(
             "SHAPE_DEFINITION_REPRESENTATION(#{shape},#{wire})"
         ));
-        if drawing.faces.is_empty() {
-            return;
-        }
-        let faces: Vec<u32> = drawing.faces.iter().map(|f| self.face(f)).collect();
-        let set = self
-            .out
-            .add(&format!("GEOMETRIC_SET({name},{})", refs(&faces)));
-        let flats = self.out.add(&format!(
-            "GEOMETRICALLY_BOUNDED_SURFACE_SHAPE_REPRESENTATION({name},(#{axes},#{set}),#{geometry})"
-        ));
-        self.out.add(&format!(
-            "SHAPE_REPRESENTATION_RELATIONSHIP('','',#{wire},#{flats})"
-        ));
+        wire
     }
 
     fn curves(&mut self, drawing: &Drawing) -> Vec<u32> {

@@ -13,11 +13,13 @@ mod centreline;
 mod circle_fit;
 mod curvature;
 mod curve_order;
+mod cylinder_fit;
 mod fit_error;
 mod join;
 mod junction_fit;
 mod kernel;
 mod lagged;
+mod lagged_places;
 mod leaf_tree;
 mod least_squares;
 mod line_fit;
@@ -44,6 +46,7 @@ mod space;
 mod spline;
 mod stray_points;
 mod surface_fit;
+mod two_sheets;
 mod weighted_rows;
 mod weld;
 mod wide_boxes;
@@ -63,6 +66,7 @@ pub use circle_fit::{
     Circle2Fit, CircleFit, fit_circle, fit_circle_2d, fit_circle_2d_robust, fit_circle_robust,
 };
 pub use curvature::Curvature;
+pub use cylinder_fit::{CylinderFit, fit_cylinder};
 pub use fit_error::FitError;
 pub use join::{
     BothJoin, DoubtPart, JoinSurface, JoinedPlace, NoRefine, PlaceJoin, PoseDoubt, Refined,
@@ -101,4 +105,5 @@ pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
 pub use stray_points::{keep_by_distance, keep_by_radius};
 pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, settle_surface};
+pub use two_sheets::{SheetLevel, TwoSheets, fit_two_sheets};
 pub use weld::{Welded, Welder, weld_within};

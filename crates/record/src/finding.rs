@@ -118,6 +118,12 @@ codes! {
     WholeBody = "whole-body",
     /// A position changes its verdict with the centreline.
     HangsOnCentreline = "hangs-on-centreline",
+    /// Much of the panel beside an opening edge was not seen on both sides.
+    PanelNotSeen = "panel-not-seen",
+    /// A gap to a neighbour, or one of its panels, was not seen at some stations.
+    GapNotSeen = "gap-not-seen",
+    /// Pins or barrels of a hinge do not lie on one line.
+    PinsNotOnOneLine = "pins-not-on-one-line",
 }
 
 /// A number that belongs to a finding.

@@ -1,8 +1,9 @@
 //! The job: everything typed or clicked.
 
 use crate::{
-    Car, Centreline, CompareId, HandTable, Join, Opening, OpeningId, OptionKind, Part, PartId,
-    Place, PlacesTable, ScanRef, TapedLength, Visit, VisitId,
+    Car, Centreline, CompareId, GapPick, HandTable, HingePick, Join, Opening, OpeningId,
+    OptionKind, Part, PartId, Place, PlacesTable, ScanRef, SectionPlan, TapedLength, Visit,
+    VisitId,
 };
 
 /// How lengths are shown.
@@ -92,6 +93,12 @@ pub struct Job {
     pub openings: Vec<Opening>,
     /// Comparisons.
     pub compares: Vec<Compare>,
+    /// How sections across the edges are cut.
+    pub sections: SectionPlan,
+    /// Gaps to neighbouring panels.
+    pub gaps: Vec<GapPick>,
+    /// Hinges.
+    pub hinges: Vec<HingePick>,
     /// Parts and choices.
     pub choices: Choices,
 }

@@ -16,11 +16,13 @@ mod join;
 mod joined;
 mod measured;
 mod opening;
+mod panel_picks;
 mod part;
 mod place;
 mod positions;
 mod progress;
 mod scan;
+mod sections;
 mod study;
 
 pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
@@ -49,6 +51,7 @@ pub use opening::{
     EdgeKind, EdgePick, FacePick, HoleKind, HolePick, JunctionPick, Opening, Region, RegionShape,
     Side, Stations, Through,
 };
+pub use panel_picks::{BarrelPick, GapPick, GapTrack, HingePick, SwingPick};
 pub use part::{Allowed, Evenness, Fastener, Finish, Fixing, Gasket, Part, Slot};
 pub use place::{Centreline, CentrelineWay, Place, PlaceName, PlacesTable};
 pub use positions::{
@@ -57,4 +60,8 @@ pub use positions::{
 };
 pub use progress::{Cancelled, Progress, Quiet, Stage};
 pub use scan::{BoundaryLoop, LengthUnit, Prepared, RawScan, Scans};
+pub use sections::{
+    GapDifference, GapStation, HingeBarrel, HingeStep, MeasuredHinge, PairPanel, PanelBand,
+    PanelGap, Section, SectionPlan, SectionStep, Sections, SheetAxes, SheetKind, Swing, WorstPanel,
+};
 pub use study::{OpeningNotMeasured, Provenance, ScanProvenance, Study};

@@ -12,6 +12,7 @@
 //! | [`words`] | the words for sides, choices, verdicts, directions |
 //! | [`pair`] | what belongs to one comparison, gathered from the study |
 //! | [`positions`] | positions on the car, apart from the answer |
+//! | [`sections`] | sections and panels in sentences and tables |
 //! | [`sentence`] | the verdict sentences |
 //! | [`sheet`] | a picture per comparison, and its SVG |
 //! | [`theme`] | colours by role, type and spacing of sheets and window |
@@ -23,6 +24,7 @@ pub mod joins;
 pub mod number;
 pub mod pair;
 pub mod positions;
+pub mod sections;
 pub mod sentence;
 pub mod sheet;
 pub mod terminal;
@@ -34,6 +36,7 @@ pub mod words;
 pub use joins::joins_text;
 pub use pair::Pair;
 pub use positions::positions_text;
+pub use sections::sections_text;
 pub use sentence::{PairText, finding_text, pair_text};
 pub use sheet::{Sheet, pair_sheet};
 pub use terminal::{Look, terminal_text};

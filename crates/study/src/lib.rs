@@ -14,6 +14,7 @@ pub mod probe;
 pub mod propose;
 pub mod regions;
 mod run;
+mod sections;
 
 pub use decide::{decide, decide_one};
 pub use draw::draw;
@@ -25,3 +26,4 @@ pub use positions::positions;
 pub use prepare::prepare;
 pub use propose::propose;
 pub use run::{assemble, run};
+pub use sections::sections;

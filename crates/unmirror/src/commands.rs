@@ -9,6 +9,7 @@ mod look;
 mod new;
 mod open;
 mod positions;
+mod sections;
 
 use std::path::PathBuf;
 
@@ -31,6 +32,8 @@ pub enum Command {
     Join(join::Args),
     /// Height, set-back, toe, level on the car, by a centreline
     Positions(positions::Args),
+    /// Profiles across the edges and the panel round them, left against right
+    Sections(sections::Args),
     /// Hand over: what machinist, cutter, finisher, client and inspector need
     HandOver(hand_over::Args),
     /// Make sheets to fill in at the car, and the empty tables that go with them
@@ -49,6 +52,7 @@ impl Command {
             Self::Compare(args) => args.run(),
             Self::Join(args) => args.run(),
             Self::Positions(args) => args.run(),
+            Self::Sections(args) => args.run(),
             Self::HandOver(args) => args.run(),
             Self::FieldSheet(args) => args.run(),
             Self::Open(args) => args.run(),

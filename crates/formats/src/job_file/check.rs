@@ -53,6 +53,7 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
     }
     check.places(job);
     check.joins(job);
+    check.panels(job);
     for opening in &job.openings {
         check.opening(job, opening);
     }
@@ -86,7 +87,12 @@ impl Check {
         });
     }
 
-    fn unique<'n>(&mut self, what: &str, names: impl Iterator<Item = &'n str>, within: &str) {
+    pub(super) fn unique<'n>(
+        &mut self,
+        what: &str,
+        names: impl Iterator<Item = &'n str>,
+        within: &str,
+    ) {
         let mut seen = BTreeSet::new();
         for name in names {
             let place = format!("{within}{what} \"{name}\"");
@@ -157,7 +163,7 @@ impl Check {
         }
     }
 
-    fn direction(&mut self, place: &str, field: &str, v: Option<&Vector>) {
+    pub(super) fn direction(&mut self, place: &str, field: &str, v: Option<&Vector>) {
         if let Some(v) = v
             && !(v.norm() > 0.0 && v.norm().is_finite())
         {

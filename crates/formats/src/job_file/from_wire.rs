@@ -3,6 +3,7 @@
 use geom::{Point, Vector};
 use record::{CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId};
 
+use super::panel_wire;
 use super::wire::{self, Three};
 
 fn vector(v: Three) -> Vector {
@@ -61,6 +62,17 @@ pub(super) fn job(job: wire::Job) -> record::Job {
         centreline: super::place_wire::centreline(job.centreline),
         openings: job.openings.into_iter().map(opening).collect(),
         compares: job.compares.into_iter().map(compare).collect(),
+        sections: panel_wire::plan(&job.sections),
+        gaps: job
+            .gaps
+            .into_iter()
+            .map(|g| panel_wire::gap(g, &only_scan))
+            .collect(),
+        hinges: job
+            .hinges
+            .into_iter()
+            .map(|h| panel_wire::hinge(h, &only_scan))
+            .collect(),
         choices: record::Choices {
             parts: job.parts.into_iter().map(part).collect(),
             chosen: job

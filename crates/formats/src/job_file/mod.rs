@@ -12,10 +12,12 @@
 
 mod check;
 mod check_joins;
+mod check_panels;
 mod check_places;
 mod from_wire;
 mod join_wire;
 mod nearest;
+mod panel_wire;
 mod place_wire;
 mod read;
 mod to_wire;

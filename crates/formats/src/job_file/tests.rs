@@ -1,5 +1,6 @@
 mod any_job;
 mod joins;
+mod panels;
 mod places;
 
 use super::*;

@@ -2,6 +2,7 @@
 
 use geom::{Point, Vector};
 
+use super::panel_wire;
 use super::wire::{self, Three};
 use crate::Error;
 use crate::read_hand::{hand_rows, hand_rows_on_lines};
@@ -43,6 +44,9 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         centreline,
         openings,
         compares,
+        sections,
+        gaps,
+        hinges,
         choices,
     } = job;
     let record::Choices { parts, chosen } = choices;
@@ -76,6 +80,9 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         openings: openings.iter().map(opening).collect(),
         parts: parts.iter().map(part).collect(),
         compares: compares.iter().map(compare).collect(),
+        sections: panel_wire::to_plan(sections),
+        gaps: gaps.iter().map(panel_wire::to_gap).collect(),
+        hinges: hinges.iter().map(panel_wire::to_hinge).collect(),
         chosen: chosen
             .iter()
             .map(|(id, kind, reason)| wire::Chosen {

@@ -2,10 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::panel_wire::{Gap, Hinge, Sections};
+
 /// A position or direction in the axes of a scan.
 pub(super) type Three = [f64; 3];
 
-fn is_default<T: Default + PartialEq>(value: &T) -> bool {
+pub(super) fn is_default<T: Default + PartialEq>(value: &T) -> bool {
     *value == T::default()
 }
 
@@ -116,6 +118,12 @@ pub(super) struct Job {
     pub parts: Vec<Part>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub compares: Vec<Compare>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub sections: Sections,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub gaps: Vec<Gap>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub hinges: Vec<Hinge>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub chosen: Vec<Chosen>,
 }

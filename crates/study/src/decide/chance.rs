@@ -24,7 +24,7 @@ pub(super) struct Share {
 }
 
 /// Draws that are worked out together: the result does not depend on how they are spread over threads.
-pub(super) const CHUNK: u32 = 64;
+pub(crate) const CHUNK: u32 = 64;
 
 /// `draws` pairs of bodies within their doubts.
 pub(super) fn draw(p: &Pairing<'_>, tasks: &[Task], seed: u64, draws: u32) -> Drawn {
@@ -51,18 +51,18 @@ pub(super) fn draw(p: &Pairing<'_>, tasks: &[Task], seed: u64, draws: u32) -> Dr
 }
 
 /// A stream of random numbers of its own.
-pub(super) fn stream(seed: u64, number: u64) -> ChaCha8Rng {
+pub(crate) fn stream(seed: u64, number: u64) -> ChaCha8Rng {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     rng.set_stream(number);
     rng
 }
 
-pub(super) fn normal(rng: &mut ChaCha8Rng) -> f64 {
+pub(crate) fn normal(rng: &mut ChaCha8Rng) -> f64 {
     StandardNormal.sample(rng)
 }
 
 /// Factor that turns normal draws into Student's with `nu` degrees of freedom.
-pub(super) fn scale(rng: &mut ChaCha8Rng, nu: f64) -> f64 {
+pub(crate) fn scale(rng: &mut ChaCha8Rng, nu: f64) -> f64 {
     if nu.is_finite() && nu < 1e6 {
         // ChiSquared refuses only nu that is not positive; then nothing is known and the draw is left as it is.
         ChiSquared::new(nu).map_or(1.0, |c| (nu / c.sample(rng)).sqrt())

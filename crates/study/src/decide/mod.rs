@@ -22,6 +22,7 @@ use record::{
     Relation, Severity,
 };
 
+pub(crate) use chance::{CHUNK, normal, scale, stream};
 use pairing::Pairing;
 
 /// Decides every comparison. `draws` per chance; with 0 the shares are exact and the verdicts rest on the normal

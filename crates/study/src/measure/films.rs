@@ -162,6 +162,11 @@ pub fn films(job: &Job) -> BTreeMap<OpeningId, Film> {
         .collect()
 }
 
+/// What is to be taken off one opening.
+pub fn film_of(job: &Job, id: &OpeningId) -> Film {
+    films(job).get(id).copied().unwrap_or(Film::NONE)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

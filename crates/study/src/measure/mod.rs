@@ -29,8 +29,10 @@ pub(crate) use edge_fit::FittedEdge;
 pub(crate) use edge_trace::NoEdge;
 pub(crate) use face::{FittedFace, fit_face, measured_face};
 pub(crate) use face_grow::NoFace;
+pub(crate) use films::{Film, film_of};
 pub(crate) use hand::places_by_hand;
 pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
+pub(crate) use strip_noise::StripNoise;
 pub(crate) use surface::Surface;
 
 use std::collections::BTreeMap;
@@ -45,9 +47,7 @@ use record::{
 };
 
 use crate::compare::compare;
-use films::Film;
 use opening::{Found, find, measure_opening};
-use strip_noise::StripNoise;
 use tile::Tile;
 
 /// Noise that is assumed of an instrument while too few faces speak for it, mm.

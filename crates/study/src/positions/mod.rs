@@ -12,6 +12,7 @@ mod line;
 mod pose;
 mod worlds;
 
+pub(crate) use pose::{Spot, pose_covariance};
 use record::{CentrelineWay, Code, Finding, Job, Measured, Number, Positions, Severity};
 
 /// The centreline of `job` and the positions of what was measured; `None` where no place is given or no centreline is

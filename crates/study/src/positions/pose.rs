@@ -107,11 +107,11 @@ impl Pose {
 }
 
 /// A place of an edge with its two directions.
-pub(super) type Spot = (Point, Unit, Unit);
+pub(crate) type Spot = (Point, Unit, Unit);
 
 /// How a pose that is fitted to the edge by least squares moves with the doubt of `spread`: covariance of shift and turn
 /// about the origin, part axes, mm and rad; `None` where the edge leaves it free.
-pub(super) fn pose_covariance(spots: &[Spot], spread: &EdgeSpread) -> Option<Matrix6<f64>> {
+pub(crate) fn pose_covariance(spots: &[Spot], spread: &EdgeSpread) -> Option<Matrix6<f64>> {
     if spots.len() != spread.gap.nrows() || spots.len() != spread.flush.nrows() {
         return None;
     }

@@ -4,11 +4,12 @@ use geom::{Point, Vector};
 use proptest::option::of;
 use proptest::prelude::*;
 use record::{
-    Allowed, BodyState, Car, Centreline, CentrelineWay, Choices, Compare, DisplayUnits, EdgeKind,
-    EdgePick, FacePick, Fastener, Finish, Fixing, Gasket, HoleKind, HolePick, Job, Join,
-    JunctionPick, LengthDisplay, LengthUnit, Mounting, Opening, OptionKind, Part, Place, PlaceName,
-    PlacesTable, Region, RegionShape, Relation, ScanRef, Side, Slot, StartPose, Stations, Surface,
-    TapedLength, Through, UnitSource, Visit,
+    Allowed, BarrelPick, BodyState, Car, Centreline, CentrelineWay, Choices, Compare, DisplayUnits,
+    EdgeKind, EdgePick, FacePick, Fastener, Finish, Fixing, GapPick, GapTrack, Gasket, HingePick,
+    HoleKind, HolePick, Job, Join, JunctionPick, LengthDisplay, LengthUnit, Mounting, Opening,
+    OptionKind, Part, Place, PlaceName, PlacesTable, Region, RegionShape, Relation, ScanRef,
+    SectionPlan, Side, Slot, StartPose, Stations, Surface, SwingPick, TapedLength, Through,
+    UnitSource, Visit,
 };
 
 fn number() -> impl Strategy<Value = f64> {
@@ -199,6 +200,67 @@ fn centreline() -> impl Strategy<Value = Centreline> {
             }),
     ];
     (way, of(text()), of(text())).prop_map(|(way, front, rear)| Centreline { way, front, rear })
+}
+
+fn section_plan() -> impl Strategy<Value = SectionPlan> {
+    prop::array::uniform3(number()).prop_map(|[width_mm, step_mm, every_mm]| SectionPlan {
+        width_mm,
+        step_mm,
+        every_mm,
+    })
+}
+
+fn gap() -> impl Strategy<Value = GapPick> {
+    let track = || {
+        (id(), few(point()), point(), of(vector())).prop_map(|(scan, along, on_first, outward)| {
+            GapTrack {
+                scan,
+                along,
+                on_first,
+                outward,
+            }
+        })
+    };
+    (
+        prop::array::uniform3(text()),
+        of(track()),
+        of(track()),
+        prop::array::uniform2(number()),
+    )
+        .prop_map(
+            |([name, first, second], left, right, [every_mm, reach_mm])| GapPick {
+                name,
+                first,
+                second,
+                left,
+                right,
+                every_mm,
+                reach_mm,
+            },
+        )
+}
+
+fn hinge() -> impl Strategy<Value = HingePick> {
+    let barrel =
+        (text(), point(), point(), of(number())).prop_map(|(name, from, to, diameter_mm)| {
+            BarrelPick {
+                name,
+                from,
+                to,
+                diameter_mm,
+            }
+        });
+    let swing = (id(), id(), number()).prop_map(|(part, body, open_deg)| SwingPick {
+        part,
+        body,
+        open_deg,
+    });
+    (text(), id(), few(barrel), of(swing)).prop_map(|(name, scan, barrels, swing)| HingePick {
+        name,
+        scan,
+        barrels,
+        swing,
+    })
 }
 
 fn opening() -> impl Strategy<Value = Opening> {
@@ -464,6 +526,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
         few(compare),
         (few(place()), of(table), centreline()),
         (few(join()), few(taped())),
+        (section_plan(), few(gap()), few(hinge())),
     );
 
     (text(), text(), any::<u64>(), units, lists, choices).prop_map(
@@ -480,6 +543,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
                 compares,
                 (places, places_table, centreline),
                 (joins, taped),
+                (sections, gaps, hinges),
             ),
             choices,
         )| Job {
@@ -498,6 +562,9 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             centreline,
             openings,
             compares,
+            sections,
+            gaps,
+            hinges,
             choices,
         },
     )
