@@ -4,7 +4,8 @@ use geom::RawPoints;
 
 use crate::Error;
 use crate::points_layout::{Column, Layout, Split, is_comment, layout};
-use crate::read_lines::{Share, after_line, line_end, lines, next_lines, share};
+use crate::read_decimal::decimal;
+use crate::read_lines::{Share, after_line, line_end, next_lines, share};
 use crate::read_number::{number, quoted};
 use crate::read_ply::unit;
 use crate::read_scan::{Content, LARGEST, Note, without_mark};
@@ -65,7 +66,7 @@ struct Table {
 
 impl Table {
     fn reserve(&mut self, points: usize, layout: &Layout) {
-        self.points.reserve_exact(points);
+        self.points = geom::room_for(points);
         if layout.has(Column::Red) {
             self.colours.reserve_exact(points);
         }
@@ -123,8 +124,21 @@ fn rows(text: &[u8], end: u8, layout: &Layout) -> Share<Table> {
     let mut count = 0;
     let [colours, normals, names] =
         [Column::Red, Column::NormalX, Column::Name].map(|c| layout.has(c));
-    for line in lines(text, end) {
+    let plain = Plain::of(layout, end);
+    let mut rest = text;
+    while !rest.is_empty() {
+        if let Some(plain) = plain {
+            let used;
+            (count, used) = plain.take(rest, count, &mut table.points);
+            rest = &rest[used..];
+            if rest.is_empty() {
+                break;
+            }
+        }
         count += 1;
+        let stop = rest.iter().position(|&b| b == end).unwrap_or(rest.len());
+        let line = rest[..stop].trim_ascii();
+        rest = rest.get(stop + 1..).unwrap_or_default();
         if line.is_empty() || is_comment(line) {
             continue;
         }
@@ -159,6 +173,55 @@ fn rows(text: &[u8], end: u8, layout: &Layout) -> Share<Table> {
         rows: table,
         lines: count,
         error: None,
+    }
+}
+
+/// Rows of three coordinates and nothing else, as most tables are.
+#[derive(Clone, Copy)]
+struct Plain {
+    between: [u8; 2],
+    end: u8,
+}
+
+impl Plain {
+    fn of(layout: &Layout, end: u8) -> Option<Self> {
+        let between = match layout.split {
+            Split::Spaces => *b" \t",
+            Split::Marks(mark) => [mark; 2],
+        };
+        (layout.columns == [Column::X, Column::Y, Column::Z] && !layout.comma)
+            .then_some(Self { between, end })
+    }
+
+    /// Takes whole rows from the start of `text` up to the first that is not quite plain; how many lines there are now, and
+    /// the bytes used.
+    fn take(self, text: &[u8], lines: u64, points: &mut Vec<[f64; 3]>) -> (u64, usize) {
+        let mut used = 0;
+        let before = points.len();
+        points.reserve(text.len() / 20);
+        while let Some((point, bytes)) = self.row(&text[used..]) {
+            points.push(point);
+            used += bytes;
+        }
+        (lines + (points.len() - before) as u64, used)
+    }
+
+    /// Three numbers with one mark between them, and the end of the line.
+    #[inline]
+    fn row(self, text: &[u8]) -> Option<([f64; 3], usize)> {
+        let parts = |b: u8| b == self.between[0] || b == self.between[1];
+        let (x, mut at) = decimal(text)?;
+        let (y, used) = decimal(text.get(at + 1..).filter(|_| parts(text[at]))?)?;
+        let second = at + 1;
+        at = second + used;
+        let (z, used) = decimal(text.get(at + 1..).filter(|_| parts(text[at]))?)?;
+        at += 1 + used;
+        if text[at] == b'\r' && self.end == b'\n' {
+            at += 1;
+        }
+        let point = [x, y, z];
+        (*text.get(at)? == self.end && point.iter().all(|v| v.abs() <= LARGEST))
+            .then_some((point, at + 1))
     }
 }
 

@@ -7,6 +7,7 @@
 //! Programming, 1983, chapter 10).
 
 mod basis;
+mod private;
 
 #[cfg(test)]
 mod tests;
@@ -111,8 +112,22 @@ impl Minimax {
             - self.bound[row]
     }
 
-    /// Solves from scratch.
+    /// Adds `low <= x_j <= high` as two hard rows, the upper one first, and returns the place of the upper.
+    pub fn between(&mut self, j: usize, low: f64, high: f64) -> usize {
+        let mut g = vec![0.0; j + 1];
+        g[j] = 1.0;
+        let up = self.at_most(&g, high, 0.0);
+        g[j] = -1.0;
+        self.at_most(&g, -low, 0.0);
+        up
+    }
+
+    /// Solves from scratch. Where most of more than two dozen unknowns occur in a few rows each, they are taken out first and
+    /// put back afterwards; the answer and its proof are about the rows given.
     pub fn solve(&self) -> Outcome {
+        if let Some(reduced) = private::Reduced::of(self) {
+            return reduced.solve();
+        }
         Solver::new(self).solve(&self.bound)
     }
 

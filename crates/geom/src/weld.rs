@@ -6,6 +6,8 @@
 use crate::Point;
 
 const EMPTY: u32 = u32::MAX;
+/// Triangles whose corners are looked up at once.
+const LOT: usize = 16;
 
 /// Numbers single-precision points; equal ones (bit by bit, with -0 taken as 0) get one number.
 ///
@@ -23,8 +25,8 @@ impl Welder {
     pub fn with_room(points: usize) -> Self {
         let bits = (points.max(8) * 8 / 5).next_power_of_two().trailing_zeros();
         Self {
-            points: Vec::with_capacity(points),
-            table: vec![EMPTY; 1 << bits],
+            points: crate::room_for(points),
+            table: empty(1 << bits),
             shift: 64 - bits,
         }
     }
@@ -48,6 +50,39 @@ impl Welder {
         self.insert(point, slot)
     }
 
+    /// Adds the corners of triangles in order, as [`Self::add`] would one by one, and appends their numbers. `None` when
+    /// 2^32 - 1 points are numbered already. Quicker, because the places of many corners are looked up at once, so that
+    /// the memory is waited for once instead of once per corner.
+    pub fn add_triangles(
+        &mut self,
+        triangles: &[[[f32; 3]; 3]],
+        numbers: &mut Vec<[u32; 3]>,
+    ) -> Option<()> {
+        for lot in triangles.chunks(LOT) {
+            let mut points = [[0.0_f32; 3]; 3 * LOT];
+            let mut found = [EMPTY; 3 * LOT];
+            let corners = lot.as_flattened();
+            for ((to, slot), corner) in points.iter_mut().zip(&mut found).zip(corners) {
+                *to = corner.map(|c| c + 0.0);
+                *slot = (hash(*to) >> self.shift) as u32;
+            }
+            for slot in &mut found[..corners.len()] {
+                *slot = self.table[*slot as usize];
+            }
+            let start = numbers.len();
+            numbers.resize(start + lot.len(), [EMPTY; 3]);
+            let all = numbers[start..].as_flattened_mut();
+            for ((number, point), seen) in all.iter_mut().zip(&points).zip(&found) {
+                // A point that was numbered stays so; one that was not may have come in this lot.
+                *number = match self.points.get(*seen as usize) {
+                    Some(p) if same(*p, *point) => *seen,
+                    _ => self.add(*point)?,
+                };
+            }
+        }
+        Some(())
+    }
+
     fn insert(&mut self, point: [f32; 3], slot: usize) -> Option<u32> {
         let number = u32::try_from(self.points.len())
             .ok()
@@ -67,7 +102,7 @@ impl Welder {
     fn grow(&mut self) {
         let size = self.table.len() * 2;
         self.table = Vec::new();
-        self.table = vec![EMPTY; size];
+        self.table = empty(size);
         self.shift -= 1;
         for (number, &point) in self.points.iter().enumerate() {
             let mut slot = (hash(point) >> self.shift) as usize;
@@ -87,6 +122,13 @@ impl Welder {
     pub fn into_points(self) -> Vec<[f32; 3]> {
         self.points
     }
+}
+
+/// A table of nothing.
+fn empty(slots: usize) -> Vec<u32> {
+    let mut table = crate::room_for(slots);
+    table.resize(slots, EMPTY);
+    table
 }
 
 #[inline]
@@ -252,6 +294,21 @@ mod tests {
                 let expected = *map.entry(p.map(f32::to_bits)).or_insert(new);
                 prop_assert_eq!(welder.add(p), Some(expected));
             }
+        }
+
+        #[test]
+        fn triangles_weld_like_their_corners(
+            corners in prop::collection::vec(prop::array::uniform3(prop::array::uniform3(-4_i8..4)), 0..300),
+        ) {
+            let triangles: Vec<[[f32; 3]; 3]> = corners.iter().map(|t| t.map(|p| p.map(|c| -f32::from(c)))).collect();
+            let (mut one, mut many) = (Welder::with_room(0), Welder::with_room(0));
+            let expected: Vec<[u32; 3]> = triangles.iter().map(|t| t.map(|p| one.add(p).unwrap())).collect();
+            let mut numbers = vec![[7; 3]];
+            let (head, tail) = triangles.split_at(triangles.len() / 3);
+            many.add_triangles(head, &mut numbers).unwrap();
+            many.add_triangles(tail, &mut numbers).unwrap();
+            prop_assert_eq!(&numbers[1..], expected);
+            prop_assert_eq!(one.points(), many.points());
         }
 
         #[test]

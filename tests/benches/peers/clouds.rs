@@ -7,14 +7,33 @@ use geom::LeafTree;
 use crate::Run;
 use crate::arrays::{Array, points};
 
+pub const TASKS: &[&str] = &[
+    "voxel_10M_1mm",
+    "voxel_10M_5mm",
+    "kdtree_1M",
+    "normals_1M_k20",
+    "statistical_1M",
+    "radius_1M",
+];
+
 pub fn make(task: &str, data: &Path) -> Option<Result<Run, String>> {
     Some(match task {
+        "voxel_10M_1mm" => thinned(data, 1.0),
+        "voxel_10M_5mm" => thinned(data, 5.0),
         "kdtree_1M" => nearest(data),
         "normals_1M_k20" => normals(data),
         "statistical_1M" => strays(data, |t| geom::keep_by_distance(t, 20, 2.0)),
         "radius_1M" => strays(data, |t| geom::keep_by_radius(t, 10, 3.0)),
         _ => return None,
     })
+}
+
+fn thinned(data: &Path, size: f64) -> Result<Run, String> {
+    let cloud = points(data, "left_10M.f64")?;
+    Ok(Box::new(move || {
+        let means = geom::cell_means(&cloud, size).map_err(|e| e.to_string())?;
+        Ok(vec![("points", Array::Places(means))])
+    }))
 }
 
 fn nearest(data: &Path) -> Result<Run, String> {

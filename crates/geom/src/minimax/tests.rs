@@ -223,3 +223,70 @@ fn a_dozen_microseconds_for_six_unknowns() {
         .max();
     assert!(worst.unwrap() <= 60, "{worst:?}");
 }
+
+/// Stations with two rows each and an unknown of their own, as those of a gasket that gives way station by station.
+fn stations(rng: &mut ChaCha8Rng, count: usize, room: f64) -> Minimax {
+    let mut p = Minimax::new(4 + count);
+    for k in 0..count {
+        for own in [1.0, 0.3] {
+            let mut g = vec![0.0; 4 + count];
+            for v in &mut g[..4] {
+                *v = rng.random_range(-1.0..1.0);
+            }
+            g[4 + k] = own;
+            p.within(
+                &g,
+                rng.random_range(-2.0..2.0),
+                1.0,
+                rng.random_range(0.5..1.0),
+            );
+        }
+        p.between(4 + k, -room, room);
+    }
+    p.at_most(&[1.0, 1.0, 1.0, 1.0], 3.0, 0.0);
+    p
+}
+
+#[test]
+fn unknowns_of_single_stations_are_taken_out_exactly() {
+    let mut rng = ChaCha8Rng::seed_from_u64(41);
+    for (count, room) in [(25, 0.2), (40, 0.0), (60, 1.0)] {
+        for _ in 0..10 {
+            let p = stations(&mut rng, count, room);
+            assert!(private::Reduced::of(&p).is_some());
+            let o = optimum(&p);
+            check_certificate(&p, &o);
+            let value = general(&p).expect("a solution");
+            assert!(
+                (o.value - value).abs() < 1e-8 * (1.0 + value),
+                "{} {value}",
+                o.value
+            );
+            assert!(o.x[4..].iter().all(|v| v.abs() <= room + 1e-12));
+            let Outcome::Optimal(whole) = Solver::new(&p).solve(&p.bound) else {
+                panic!("no solution as a whole");
+            };
+            assert!((o.value - whole.value).abs() < 1e-9 * (1.0 + value));
+        }
+    }
+}
+
+#[test]
+fn a_contradiction_of_single_stations_is_proved_by_the_rows_given() {
+    let mut p = Minimax::new(30);
+    for j in 2..30 {
+        p.between(j, -0.1, 0.1);
+        p.within(&[1.0, 0.5], -1.0, 1.0, 1.0);
+    }
+    // x_5 is to reach 0.3 with the help of x_0 + x_1 <= 0.1.
+    let mut g = vec![0.0; 30];
+    (g[0], g[1], g[5]) = (-1.0, -1.0, -1.0);
+    p.at_most(&g, -0.3, 0.0);
+    p.at_most(&[1.0, 1.0], 0.1, 0.0);
+    let Outcome::Infeasible(rows) = p.solve() else {
+        panic!("a solution");
+    };
+    let total = |of: &[f64]| rows.iter().map(|a| a.multiplier * of[a.row]).sum::<f64>();
+    assert!(p.columns.iter().all(|c| total(c).abs() < 1e-12));
+    assert!(total(&p.bound) < -1e-3 && total(&p.slack).abs() < 1e-12);
+}

@@ -1,0 +1,235 @@
+//! A cloud thinned to one mean point per cube of a grid.
+//!
+//! Cubes are found in two steps: blocks of 8 x 8 x 8 cubes by a table over the box of the points, cubes within a block that
+//! holds any. A scan is a sheet, so few blocks hold points, and what is looked up stays in the cache.
+
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
+use pulp::NullaryFnOnce;
+
+use crate::{FitError, Point};
+
+/// Points handled at a time.
+const LOT: usize = 256;
+/// Cubes along the side of a block, as a power of two.
+const SIDE: i64 = 3;
+/// Cubes of a block.
+const CUBES: usize = 1 << (3 * SIDE);
+/// The most blocks that the box of the points may span: 256 MB of table.
+const MOST_BLOCKS: f64 = 67_108_864.0;
+/// Nothing there yet.
+const NONE: u32 = u32::MAX;
+
+/// The mean of the points of every cube floor(p / size) that holds any, in the order in which the cubes were first met.
+/// Sums run in the order of the points. Points that are not finite are left out.
+///
+/// Errors: a size that is not above zero and finite; [`FitError::Degenerate`] where the box of the points spans more than
+/// 64 million blocks of eight cubes a side (points far away from all others: crop them first). Cost: two passes over the
+/// points; 4 bytes a block spanned, 2 KiB a block that holds points, 40 bytes a mean.
+pub fn cell_means(points: &[Point], size: f64) -> Result<Vec<Point>, FitError> {
+    if !(size.is_finite() && size > 0.0) {
+        return Err(FitError::NotFinite);
+    }
+    let Some(cubes) = Cubes::over(points, size)? else {
+        return Ok(Vec::new());
+    };
+    let mut sums = Sums {
+        blocks: crate::list_of(0, cubes.blocks()),
+        cubes: Vec::new(),
+        means: Vec::new(),
+    };
+    pulp::Arch::new().dispatch(Pass {
+        points,
+        cubes: &cubes,
+        sums: &mut sums,
+    });
+    let mean = |s: &[f64; 4]| Point::new(s[0] / s[3], s[1] / s[3], s[2] / s[3]);
+    Ok(sums.means.iter().map(mean).collect())
+}
+
+/// The grid over the box of the points.
+struct Cubes {
+    size: f64,
+    /// Lowest block.
+    low: [i64; 3],
+    /// Blocks along each axis.
+    count: [i64; 3],
+}
+
+impl Cubes {
+    fn over(points: &[Point], size: f64) -> Result<Option<Self>, FitError> {
+        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+        for p in points {
+            if (p.x + p.y + p.z).is_finite() {
+                for i in 0..3 {
+                    low[i] = if p[i] < low[i] { p[i] } else { low[i] };
+                    high[i] = if p[i] > high[i] { p[i] } else { high[i] };
+                }
+            }
+        }
+        if low[0] > high[0] {
+            return Ok(None);
+        }
+        let block = |x: f64| (x / size).floor() / (1_i64 << SIDE) as f64;
+        let [low, high] = [low, high].map(|c| c.map(|x| block(x).floor()));
+        let spans = [0, 1, 2].map(|i| high[i] - low[i] + 1.0);
+        // Beyond 2^50 cubes from the origin whole numbers run out.
+        let far = low.iter().chain(&high).any(|x| x.abs() > 1e14);
+        if far || spans[0] * spans[1] * spans[2] > MOST_BLOCKS {
+            return Err(FitError::Degenerate);
+        }
+        Ok(Some(Self {
+            size,
+            low: low.map(|x| x as i64),
+            count: spans.map(|x| x as i64),
+        }))
+    }
+
+    fn blocks(&self) -> usize {
+        (self.count[0] * self.count[1] * self.count[2]) as usize
+    }
+
+    /// The block and the cube within it.
+    #[inline(always)]
+    fn place(&self, cube: [f64; 3]) -> (u32, u32) {
+        let c = cube.map(|x| x as i64);
+        let b = [0, 1, 2].map(|i| (c[i] >> SIDE) - self.low[i]);
+        let block = (b[2] * self.count[1] + b[1]) * self.count[0] + b[0];
+        let within = c.map(|x| x & ((1 << SIDE) - 1));
+        let cube = (within[2] << SIDE | within[1]) << SIDE | within[0];
+        (block as u32, cube as u32)
+    }
+}
+
+struct Sums {
+    /// By block: its place among those that hold points, plus one; 0 where it holds none.
+    blocks: Vec<u32>,
+    /// By block that holds points and cube: its place in `means`.
+    cubes: Vec<[u32; CUBES]>,
+    /// x, y, z and the count.
+    means: Vec<[f64; 4]>,
+}
+
+struct Pass<'a> {
+    points: &'a [Point],
+    cubes: &'a Cubes,
+    sums: &'a mut Sums,
+}
+
+impl NullaryFnOnce for Pass<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let Sums {
+            blocks,
+            cubes,
+            means,
+        } = self.sums;
+        for lot in self.points.chunks(LOT) {
+            let mut flat = [0.0; 3 * LOT];
+            for (to, p) in flat.as_chunks_mut::<3>().0.iter_mut().zip(lot) {
+                *to = [p.x, p.y, p.z];
+            }
+            let mut cell = [0.0; 3 * LOT];
+            for (to, x) in cell.iter_mut().zip(&flat) {
+                *to = (x / self.cubes.size).floor();
+            }
+            // What each step looks up does not hang on the one before, so that many are under way at once.
+            let mut places = [(0_u32, 0_u32); LOT];
+            let (cell, _) = cell.as_chunks::<3>();
+            for ((place, c), p) in places.iter_mut().zip(cell).zip(lot) {
+                *place = if (p.x + p.y + p.z).is_finite() {
+                    self.cubes.place(*c)
+                } else {
+                    (NONE, 0)
+                };
+            }
+            for (place, p) in places.iter_mut().zip(lot) {
+                let (block, cube) = *place;
+                if block == NONE {
+                    continue;
+                }
+                let mut at = blocks[block as usize];
+                if at == 0 {
+                    cubes.push([NONE; CUBES]);
+                    at = cubes.len() as u32;
+                    blocks[block as usize] = at;
+                }
+                let slot = &mut cubes[at as usize - 1][cube as usize];
+                if *slot == NONE {
+                    *slot = means.len() as u32;
+                    means.push([0.0; 4]);
+                }
+                let sum = &mut means[*slot as usize];
+                *sum = [sum[0] + p.x, sum[1] + p.y, sum[2] + p.z, sum[3] + 1.0];
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+    use std::collections::BTreeMap;
+
+    #[test]
+    fn means_of_the_very_cubes() {
+        let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+        for size in [0.37, 1.0, 5.0, 400.0] {
+            let mut points: Vec<Point> = (0..20_000)
+                .map(|_| {
+                    let (x, y): (f64, f64) = (rng.random(), rng.random());
+                    Point::new(
+                        300.0 * x - 150.0,
+                        200.0 * y - 1000.0,
+                        20.0 * (9.0 * x).sin(),
+                    )
+                })
+                .collect();
+            // Corners of cubes belong to the cube that begins there.
+            points.extend((-20..20).map(|k| Point::new(f64::from(k) * size, size, 0.0)));
+            points.push(Point::new(0.0, f64::NAN, 0.0));
+            let mut expected: BTreeMap<[i64; 3], Vec<Point>> = BTreeMap::new();
+            for p in points.iter().filter(|p| p.y.is_finite()) {
+                let cell = [p.x, p.y, p.z].map(|x| (x / size).floor() as i64);
+                expected.entry(cell).or_default().push(*p);
+            }
+            let means = cell_means(&points, size).unwrap();
+            assert_eq!(means.len(), expected.len());
+            let mut found: Vec<Point> = means;
+            let key = |p: &Point| [p.x, p.y, p.z].map(|x| (x / size).floor() as i64);
+            found.sort_by_key(key);
+            for ((cell, all), mean) in expected.iter().zip(&found) {
+                let sum = all.iter().fold(crate::Vector::zeros(), |s, p| s + p.coords);
+                assert!(
+                    (sum / all.len() as f64 - mean.coords).norm() < 1e-9,
+                    "{cell:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_bad_sizes_and_far_points() {
+        assert_eq!(cell_means(&[], 1.0), Ok(Vec::new()));
+        let nowhere = [Point::new(f64::INFINITY, 0.0, 0.0)];
+        assert_eq!(cell_means(&nowhere, 1.0), Ok(Vec::new()));
+        for size in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+            assert_eq!(
+                cell_means(&[Point::origin()], size),
+                Err(FitError::NotFinite)
+            );
+        }
+        let far = [Point::origin(), Point::new(1e9, 1e9, 1e9)];
+        assert_eq!(cell_means(&far, 1.0), Err(FitError::Degenerate));
+        assert_eq!(
+            cell_means(&[Point::new(1e30, 0.0, 0.0)], 1.0),
+            Err(FitError::Degenerate)
+        );
+    }
+}
