@@ -15,7 +15,6 @@ pub(crate) fn element(
     mesh: &mut Mesh,
 ) -> Result<(), Error> {
     let record = word(role);
-    source.in_small_pieces();
     let result = match fixed(element) {
         Some(fields) if role == Role::Vertex && fields.are_places(order) => {
             places(source, element.count, mesh)
@@ -130,7 +129,9 @@ fn are_plain_faces(element: &Element, order: Order) -> bool {
             }
         )
     };
-    order == Order::Little && matches!(&element.properties[..], [p] if usual(p))
+    order == Order::Little
+        && cfg!(target_endian = "little")
+        && matches!(&element.properties[..], [p] if usual(p))
 }
 
 /// Takes triangles from the start of the window for as long as there is nothing odd; how many.
@@ -139,9 +140,8 @@ fn plain_triangles(source: &mut Source, most: u64, mesh: &mut Mesh) -> u64 {
     let records = &records[..records
         .len()
         .min(usize::try_from(most).unwrap_or(usize::MAX))];
-    let corners = |r: &[u8; TRIANGLE]| {
-        [1, 5, 9].map(|at| u32::from_le_bytes([r[at], r[at + 1], r[at + 2], r[at + 3]]))
-    };
+    // `are_plain_faces` says that these are the whole numbers of this machine.
+    let corners = |r: &[u8; TRIANGLE]| bytemuck::pod_read_unaligned::<[u32; 3]>(&r[1..]);
     let taken = mesh.plain_triangles(records.iter().map(|r| (r[0] == 3, corners(r))));
     source.consume(taken * TRIANGLE);
     taken as u64

@@ -1,5 +1,10 @@
 //! Tables of points as text: XYZ, ASC, TXT, CSV, PTS.
 
+#![allow(
+    clippy::inline_always,
+    reason = "two rows are read in turns, which helps only where both are inlined"
+)]
+
 use geom::RawPoints;
 
 use crate::Error;
@@ -120,17 +125,46 @@ fn append<T>(to: &mut Vec<T>, from: &mut Vec<T>) {
 }
 
 fn rows(text: &[u8], end: u8, layout: &Layout) -> Share<Table> {
+    let plain = Plain::of(layout, end);
     let mut table = Table::default();
-    let mut count = 0;
+    let Some(plain) = plain else {
+        return more_rows(table, 0, text, end, layout, None);
+    };
+    // Two halves are read in turns: a number waits for the end of the one before it, but not for the other half's.
+    let half = after_line(text, text.len() / 2, end);
+    let (first, second) = text.split_at(half);
+    let mut later = Table::default();
+    let used = plain.take_both([first, second], [&mut table.points, &mut later.points]);
+    let lines = [&table, &later].map(|t| t.points.len() as u64);
+    let rest = &first[used[0]..];
+    let mut share = more_rows(table, lines[0], rest, end, layout, Some(plain));
+    if share.error.is_none() {
+        let rest = &second[used[1]..];
+        let later = more_rows(later, lines[1], rest, end, layout, Some(plain));
+        share.error = later.error.map(|e| e.further_down(share.lines));
+        share.lines += later.lines;
+        share.rows.append(later.rows);
+    }
+    share
+}
+
+/// Adds the rows of `text` to a table of rows from `count` lines before it.
+fn more_rows(
+    mut table: Table,
+    mut count: u64,
+    text: &[u8],
+    end: u8,
+    layout: &Layout,
+    plain: Option<Plain>,
+) -> Share<Table> {
     let [colours, normals, names] =
         [Column::Red, Column::NormalX, Column::Name].map(|c| layout.has(c));
-    let plain = Plain::of(layout, end);
     let mut rest = text;
     while !rest.is_empty() {
         if let Some(plain) = plain {
-            let used;
-            (count, used) = plain.take(rest, count, &mut table.points);
-            rest = &rest[used..];
+            let before = table.points.len();
+            rest = &rest[plain.take(rest, &mut table.points)..];
+            count += (table.points.len() - before) as u64;
             if rest.is_empty() {
                 break;
             }
@@ -193,21 +227,34 @@ impl Plain {
             .then_some(Self { between, end })
     }
 
-    /// Takes whole rows from the start of `text` up to the first that is not quite plain; how many lines there are now, and
-    /// the bytes used.
-    fn take(self, text: &[u8], lines: u64, points: &mut Vec<[f64; 3]>) -> (u64, usize) {
+    /// Takes whole rows from the start of `text` up to the first that is not quite plain; the bytes used.
+    fn take(self, text: &[u8], points: &mut Vec<[f64; 3]>) -> usize {
         let mut used = 0;
-        let before = points.len();
-        points.reserve(text.len() / 20);
         while let Some((point, bytes)) = self.row(&text[used..]) {
             points.push(point);
             used += bytes;
         }
-        (lines + (points.len() - before) as u64, used)
+        used
+    }
+
+    /// The same for two texts in turns, until one of them has none left.
+    fn take_both(self, text: [&[u8]; 2], points: [&mut Vec<[f64; 3]>; 2]) -> [usize; 2] {
+        let [a, b] = points;
+        a.reserve(text[0].len() / 20 + 1);
+        b.reserve(text[1].len() / 20 + 1);
+        let mut used = [0; 2];
+        while let (Some(p), Some(q)) =
+            (self.row(&text[0][used[0]..]), self.row(&text[1][used[1]..]))
+        {
+            a.push(p.0);
+            b.push(q.0);
+            used = [used[0] + p.1, used[1] + q.1];
+        }
+        used
     }
 
     /// Three numbers with one mark between them, and the end of the line.
-    #[inline]
+    #[inline(always)]
     fn row(self, text: &[u8]) -> Option<([f64; 3], usize)> {
         let parts = |b: u8| b == self.between[0] || b == self.between[1];
         let (x, mut at) = decimal(text)?;

@@ -5,7 +5,7 @@ use std::path::Path;
 use geom::RawPoints;
 use record::{Code, Finding, LengthUnit, Number, Progress, RawScan, Severity};
 
-use crate::read_source::{PIECE, Source};
+use crate::read_source::{SMALL_PIECE, Source};
 use crate::read_stl_binary::Facets;
 use crate::{
     Error, read_e57, read_obj, read_off, read_pcd, read_ply, read_points, read_stl_binary,
@@ -73,7 +73,7 @@ impl Note {
 /// Not-a-number coordinates: in a point cloud they mean "nothing came back" and are left out with a note that
 /// counts them; in a mesh they are an error that names the facet or vertex.
 ///
-/// The file is read in pieces of 1 MiB and hashed on the way; `at` hears of every piece and can call it off.
+/// The file is read in pieces of 1 MiB at most and hashed on the way; `at` hears of every piece and can call it off.
 /// Memory: what is returned, plus about 16 bytes per joined corner for STL, plus the packed and the unpacked points of a
 /// compressed PCD, plus a few MiB. Sizes promised by a
 /// header are checked against the size of the file before anything is set aside for them.
@@ -136,7 +136,7 @@ fn content(source: &mut Source, path: &Path, facets: Facets) -> Result<Content, 
     if source.size() == 0 {
         return Err(Error::empty("expected a scan, the file has 0 bytes"));
     }
-    source.at_least(PIECE)?;
+    source.at_least(SMALL_PIECE)?;
     match sniff(source, path)? {
         Sniffed::BinaryStl => read_stl_binary::read(source, facets),
         Sniffed::TextStl => read_stl_text::read(source, facets),
@@ -320,7 +320,7 @@ mod tests {
     fn check(bytes: &[u8], expected: Result<Sniffed, &str>) {
         let file = file_of(bytes);
         let mut source = Source::open(file.path(), &Quiet).unwrap();
-        source.at_least(PIECE).unwrap();
+        source.at_least(SMALL_PIECE).unwrap();
         match (sniff(&source, Path::new("scan.bin")), expected) {
             (Ok(found), Ok(expected)) => assert_eq!(found, expected),
             (Err(e), Err(expected)) => assert!(e.to_string().contains(expected), "{e}"),

@@ -8,10 +8,10 @@ use record::{Progress, Stage};
 
 use crate::Error;
 
-/// Bytes asked of the disk at a time.
+/// Bytes asked of the disk at a time where all cores work on them.
 pub(crate) const PIECE: usize = 1 << 20;
-/// Bytes asked at a time where nothing but copying is done with them: they stay in the nearest caches.
-const SMALL_PIECE: usize = 1 << 18;
+/// Bytes asked at a time otherwise: they stay in the nearest caches.
+pub(crate) const SMALL_PIECE: usize = 1 << 18;
 
 /// A file seen through a sliding window of bytes. Every byte is hashed once, on the way in.
 ///
@@ -46,7 +46,7 @@ impl<'a> Source<'a> {
             size: about.len(),
             read: 0,
             hasher: Some(blake3::Hasher::new()),
-            piece: PIECE,
+            piece: SMALL_PIECE,
             buffer: Vec::new(),
             from: 0,
             to: 0,
@@ -61,9 +61,9 @@ impl<'a> Source<'a> {
         self
     }
 
-    /// From here on asks for less at a time.
-    pub fn in_small_pieces(&mut self) {
-        self.piece = SMALL_PIECE;
+    /// From here on asks for more at a time, to be worked on by all cores.
+    pub fn in_large_pieces(&mut self) {
+        self.piece = PIECE;
     }
 
     /// The file opened once more, for readers that go back and forth in it; its bytes are hashed here as before.
@@ -249,7 +249,7 @@ pub(crate) mod tests {
             source.take_into(&mut to).unwrap();
             assert_eq!(to, bytes[start..start + to.len()]);
             assert_eq!(source.offset() as usize, start + to.len());
-            source.in_small_pieces();
+            source.in_large_pieces();
             assert_eq!(
                 source.finish().unwrap(),
                 blake3::hash(&bytes).to_hex().to_string()

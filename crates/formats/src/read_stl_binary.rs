@@ -30,15 +30,25 @@ type Corners = [[f32; 3]; 3];
 /// The stated normal and the corners of a facet.
 #[inline(always)]
 fn numbers(bytes: &[u8; FACET]) -> [[f32; 3]; 4] {
-    let mut all = [[0.0; 3]; 4];
-    for (value, raw) in all
-        .as_flattened_mut()
-        .iter_mut()
-        .zip(bytes[..48].as_chunks::<4>().0)
-    {
-        *value = f32::from_le_bytes(*raw);
+    let mut words: [u32; 12] = bytemuck::pod_read_unaligned(&bytes[..48]);
+    if cfg!(target_endian = "big") {
+        for word in &mut words {
+            *word = word.swap_bytes();
+        }
     }
-    all
+    bytemuck::cast(words)
+}
+
+/// The corners of a facet.
+#[inline(always)]
+fn corners(bytes: &[u8; FACET]) -> Corners {
+    let mut words: [u32; 9] = bytemuck::pod_read_unaligned(&bytes[12..48]);
+    if cfg!(target_endian = "big") {
+        for word in &mut words {
+            *word = word.swap_bytes();
+        }
+    }
+    bytemuck::cast(words)
 }
 
 /// Whether every coordinate is a place.
@@ -61,7 +71,6 @@ fn is_place(v: f32) -> bool {
 
 /// Reads a binary STL.
 pub(crate) fn read(source: &mut Source, how: Facets) -> Result<Content, Error> {
-    source.in_small_pieces();
     source.at_least(HEAD)?;
     let Some(facets) = count(source.window()) else {
         let says = format!(
@@ -171,10 +180,6 @@ impl Soup {
 
     /// Adds records of a binary file.
     fn add_all(&mut self, records: &[[u8; FACET]]) -> Result<(), Error> {
-        let corners = |r: &[u8; FACET]| {
-            let [_, a, b, c] = numbers(r);
-            [a, b, c]
-        };
         if self.how == Facets::Apart {
             for lot in records.chunks(LOT) {
                 let start = self.corners.len();

@@ -5,7 +5,8 @@
 
 #![allow(
     clippy::inline_always,
-    reason = "instruction sets are chosen at run time for what is inlined there"
+    clippy::needless_range_loop,
+    reason = "instruction sets are chosen at run time for what is inlined there; lanes go by number"
 )]
 
 use pulp::NullaryFnOnce;
@@ -61,15 +62,7 @@ struct Cubes {
 
 impl Cubes {
     fn over(points: &[Point], size: f64) -> Result<Option<Self>, FitError> {
-        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
-        for p in points {
-            if (p.x + p.y + p.z).is_finite() {
-                for i in 0..3 {
-                    low[i] = if p[i] < low[i] { p[i] } else { low[i] };
-                    high[i] = if p[i] > high[i] { p[i] } else { high[i] };
-                }
-            }
-        }
+        let [low, high] = pulp::Arch::new().dispatch(Bounds { points });
         if low[0] > high[0] {
             return Ok(None);
         }
@@ -91,16 +84,59 @@ impl Cubes {
     fn blocks(&self) -> usize {
         (self.count[0] * self.count[1] * self.count[2]) as usize
     }
+}
 
-    /// The block and the cube within it.
+/// Coordinates of some points side by side.
+type Lot = [[f64; LOT]; 3];
+
+#[inline(always)]
+fn side_by_side(points: &[Point]) -> Lot {
+    let mut lot = [[f64::NAN; LOT]; 3];
+    for (k, p) in points.iter().enumerate() {
+        for i in 0..3 {
+            lot[i][k] = p[i];
+        }
+    }
+    lot
+}
+
+/// Which points are finite.
+#[inline(always)]
+fn finite(lot: &Lot) -> [bool; LOT] {
+    let mut fine = [false; LOT];
+    for (k, f) in fine.iter_mut().enumerate() {
+        *f = (lot[0][k] + lot[1][k] + lot[2][k]) * 0.0 == 0.0;
+    }
+    fine
+}
+
+/// Low and high corner of the points that are finite.
+struct Bounds<'a> {
+    points: &'a [Point],
+}
+
+impl NullaryFnOnce for Bounds<'_> {
+    type Output = [[f64; 3]; 2];
+
     #[inline(always)]
-    fn place(&self, cube: [f64; 3]) -> (u32, u32) {
-        let c = cube.map(|x| x as i64);
-        let b = [0, 1, 2].map(|i| (c[i] >> SIDE) - self.low[i]);
-        let block = (b[2] * self.count[1] + b[1]) * self.count[0] + b[0];
-        let within = c.map(|x| x & ((1 << SIDE) - 1));
-        let cube = (within[2] << SIDE | within[1]) << SIDE | within[0];
-        (block as u32, cube as u32)
+    fn call(self) -> [[f64; 3]; 2] {
+        let mut low = [[f64::INFINITY; 8]; 3];
+        let mut high = [[f64::NEG_INFINITY; 8]; 3];
+        for points in self.points.chunks(LOT) {
+            let lot = side_by_side(points);
+            let fine = finite(&lot);
+            for i in 0..3 {
+                for k in 0..LOT {
+                    let (l, h) = (&mut low[i][k % 8], &mut high[i][k % 8]);
+                    let x = lot[i][k];
+                    *l = if fine[k] & (x < *l) { x } else { *l };
+                    *h = if fine[k] & (x > *h) { x } else { *h };
+                }
+            }
+        }
+        let least = |v: [f64; 8]| v.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = |v: [f64; 8]| v.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        [low.map(least), high.map(most)]
     }
 }
 
@@ -129,37 +165,41 @@ impl NullaryFnOnce for Pass<'_> {
             cubes,
             means,
         } = self.sums;
-        for lot in self.points.chunks(LOT) {
-            let mut flat = [0.0; 3 * LOT];
-            for (to, p) in flat.as_chunks_mut::<3>().0.iter_mut().zip(lot) {
-                *to = [p.x, p.y, p.z];
+        for points in self.points.chunks(LOT) {
+            let lot = side_by_side(points);
+            let fine = finite(&lot);
+            // Cubes from the lowest block on: at most 8 x 64 million along an axis.
+            let mut cube = [[0_u32; LOT]; 3];
+            for i in 0..3 {
+                let first = (self.cubes.low[i] << SIDE) as f64;
+                for k in 0..LOT {
+                    let at = (lot[i][k] / self.cubes.size).floor() - first;
+                    cube[i][k] = (at as i32).cast_unsigned();
+                }
             }
-            let mut cell = [0.0; 3 * LOT];
-            for (to, x) in cell.iter_mut().zip(&flat) {
-                *to = (x / self.cubes.size).floor();
+            let [nx, ny, _] = self.cubes.count.map(|n| n as u32);
+            let (mut block, mut within) = ([0_u32; LOT], [0_u32; LOT]);
+            for k in 0..LOT {
+                let c = [cube[0][k], cube[1][k], cube[2][k]];
+                let b = c.map(|c| c >> SIDE);
+                block[k] = (b[2].wrapping_mul(ny).wrapping_add(b[1]))
+                    .wrapping_mul(nx)
+                    .wrapping_add(b[0]);
+                let w = c.map(|c| c & ((1 << SIDE) - 1));
+                within[k] = (w[2] << SIDE | w[1]) << SIDE | w[0];
             }
-            // What each step looks up does not hang on the one before, so that many are under way at once.
-            let mut places = [(0_u32, 0_u32); LOT];
-            let (cell, _) = cell.as_chunks::<3>();
-            for ((place, c), p) in places.iter_mut().zip(cell).zip(lot) {
-                *place = if (p.x + p.y + p.z).is_finite() {
-                    self.cubes.place(*c)
-                } else {
-                    (NONE, 0)
-                };
-            }
-            for (place, p) in places.iter_mut().zip(lot) {
-                let (block, cube) = *place;
-                if block == NONE {
+            // What is looked up does not hang on the point before, so that many are under way at once.
+            for (k, p) in points.iter().enumerate() {
+                if !fine[k] {
                     continue;
                 }
-                let mut at = blocks[block as usize];
+                let mut at = blocks[block[k] as usize];
                 if at == 0 {
                     cubes.push([NONE; CUBES]);
                     at = cubes.len() as u32;
-                    blocks[block as usize] = at;
+                    blocks[block[k] as usize] = at;
                 }
-                let slot = &mut cubes[at as usize - 1][cube as usize];
+                let slot = &mut cubes[at as usize - 1][within[k] as usize];
                 if *slot == NONE {
                     *slot = means.len() as u32;
                     means.push([0.0; 4]);

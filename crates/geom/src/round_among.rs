@@ -4,7 +4,8 @@
 //! it. Every point weighs 1 / (1 + (d / c)^2) by its distance d (the Cauchy weight, see P. W. Holland, R. E. Welsch, "Robust
 //! regression using iteratively reweighted least-squares", Communications in Statistics A6, 1977); the scale c starts wide,
 //! so that a rough start still sees the right points, and narrows to a tenth of a millimetre or what the caller says.
-//! Steps are those of Gauss and Newton with exact derivatives, on a sample first and on all points last.
+//! Steps are those of Gauss and Newton with exact derivatives, on a sample first and on all points last; near the end the
+//! change of the weights is taken into account too, so that a few steps settle it.
 
 #![allow(
     clippy::inline_always,
@@ -101,10 +102,13 @@ pub fn round_among(
     let mut wide = reach.max(scale);
     while wide > scale {
         // On the way only the neighbourhood counts: a few steps at each scale.
-        for _ in 0..4 {
-            fit.step(sample, wide)?;
+        for _ in 0..3 {
+            fit.step(sample, wide, false)?;
         }
-        wide = (0.6 * wide).max(scale);
+        wide = (0.5 * wide).max(scale);
+    }
+    for _ in 0..3 {
+        fit.step(sample, scale, false)?;
     }
     fit.settle(sample, scale)?;
     let (steps, weight) = fit.settle(points, scale)?;
@@ -127,9 +131,15 @@ impl Fit {
     /// Steps until the shape stays; how many, and the sum of the weights.
     fn settle(&mut self, points: &[Point], scale: f64) -> Result<(usize, f64), FitError> {
         for k in 1..=STEPS {
-            let (moved, weight) = self.step(points, scale)?;
-            // Steps shrink by a factor of two or more: what is left is as small as this one.
-            if moved <= 1e-6 * scale {
+            // Where the weights' own change makes the sums no sum of squares, steps without it do.
+            let (moved, weight) = match self.step(points, scale, true) {
+                Err(FitError::Degenerate) => self.step(points, scale, false)?,
+                other => other?,
+            };
+            // Steps shrink by a factor of ten and more: what is left is far below what noise leaves open.
+            if moved
+                <= 1e-4 * scale / (points.len() as f64).sqrt().max(1.0) + 1e-12 * self.shape.radius
+            {
                 return Ok((k, weight));
             }
         }
@@ -137,7 +147,8 @@ impl Fit {
     }
 
     /// One step; how far the shape moved at its rim, mm, and the sum of the weights.
-    fn step(&mut self, points: &[Point], scale: f64) -> Result<(f64, f64), FitError> {
+    /// `newton`: with the change of the weights.
+    fn step(&mut self, points: &[Point], scale: f64, newton: bool) -> Result<(f64, f64), FitError> {
         let RoundShape {
             centre,
             axis,
@@ -153,6 +164,7 @@ impl Fit {
                 centre: centre.coords.into(),
                 axes: [u.into_inner().into(), v.into(), axis.into_inner().into()],
                 radius,
+                newton,
                 per_scale2: 1.0 / (scale * scale),
             })
         };
@@ -225,6 +237,7 @@ struct Pass<'a> {
     /// Two across, then the axis.
     axes: [[f64; 3]; 3],
     radius: f64,
+    newton: bool,
     per_scale2: f64,
 }
 
@@ -267,12 +280,22 @@ impl Pass<'_> {
                 let (cos, sin) = (x / s, y / s);
                 let [x, y, h, e] = [x, y, h, e].map(|v| if counts { v } else { 0.0 });
                 let [cos, sin] = [cos, sin].map(|v| if counts { v } else { 0.0 });
+                // d(w)/d(step) is -2 w^2 / c^2 times the sum of distance times row.
+                let bend = if self.newton {
+                    2.0 * w * self.per_scale2
+                } else {
+                    0.0
+                };
                 let row = [h * cos, h * sin, cos, sin, 0.0, 1.0];
                 let flat = [-x, -y, 0.0, 0.0, 1.0, 0.0];
+                let mut pull = [0.0; UNKNOWN];
+                for i in 0..UNKNOWN {
+                    pull[i] = row[i] * e + if FLAT { flat[i] * h } else { 0.0 };
+                }
                 let mut at = 0;
                 for i in 0..UNKNOWN {
                     for j in 0..=i {
-                        let mut product = row[i] * row[j];
+                        let mut product = row[i] * row[j] - bend * pull[i] * pull[j];
                         if FLAT {
                             product += flat[i] * flat[j];
                         }
@@ -281,11 +304,7 @@ impl Pass<'_> {
                     }
                 }
                 for i in 0..UNKNOWN {
-                    let mut product = row[i] * e;
-                    if FLAT {
-                        product += flat[i] * h;
-                    }
-                    sums[at + i][k] += w * product;
+                    sums[at + i][k] += w * pull[i];
                 }
                 sums[SUMS - 1][k] += w;
             }

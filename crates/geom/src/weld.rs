@@ -7,11 +7,13 @@ use crate::Point;
 
 const EMPTY: u32 = u32::MAX;
 /// Triangles whose corners are looked up at once.
-const LOT: usize = 16;
+const LOT: usize = 32;
+/// No corner of the triangle before.
+const NONE: u8 = u8::MAX;
 
 /// Numbers single-precision points; equal ones (bit by bit, with -0 taken as 0) get one number.
 ///
-/// An open-addressing table of indices into the points themselves: 4 bytes per slot, at most 5/8 full.
+/// An open-addressing table of indices into the points themselves: 4 bytes per slot, at most 5/8 full (2/5 where the room was guessed well).
 /// Not-a-number coordinates are joined with those of the same bits; readers refuse them before.
 #[derive(Clone, Debug)]
 pub struct Welder {
@@ -23,7 +25,7 @@ pub struct Welder {
 impl Welder {
     /// A welder with room for about `points` different points.
     pub fn with_room(points: usize) -> Self {
-        let bits = (points.max(8) * 8 / 5).next_power_of_two().trailing_zeros();
+        let bits = (points.max(8) * 5 / 2).next_power_of_two().trailing_zeros();
         Self {
             points: crate::room_for(points),
             table: empty(1 << bits),
@@ -58,27 +60,68 @@ impl Welder {
         triangles: &[[[f32; 3]; 3]],
         numbers: &mut Vec<[u32; 3]>,
     ) -> Option<()> {
+        let mut before = [[0.0_f32; 3]; 3];
+        let mut any = false;
+        let mut before_numbers = [EMPTY; 3];
         for lot in triangles.chunks(LOT) {
-            let mut points = [[0.0_f32; 3]; 3 * LOT];
-            let mut found = [EMPTY; 3 * LOT];
-            let corners = lot.as_flattened();
-            for ((to, slot), corner) in points.iter_mut().zip(&mut found).zip(corners) {
-                *to = corner.map(|c| c + 0.0);
-                *slot = (hash(*to) >> self.shift) as u32;
+            // Triangles in a row mostly share corners: which corner of the one before each is, or none.
+            let mut points = [[[0.0_f32; 3]; 3]; LOT];
+            let mut like = [[NONE; 3]; LOT];
+            let mut asked = [0_u8; 3 * LOT];
+            let mut count = 0;
+            for (k, corners) in lot.iter().enumerate() {
+                for (j, corner) in corners.iter().enumerate() {
+                    let point = corner.map(|c| c + 0.0);
+                    let mut found = NONE;
+                    for (i, other) in before.iter().enumerate() {
+                        found = if any & same(*other, point) {
+                            i as u8
+                        } else {
+                            found
+                        };
+                    }
+                    points[k][j] = point;
+                    like[k][j] = found;
+                    asked[count] = (3 * k + j) as u8;
+                    count += usize::from(found == NONE);
+                }
+                before = points[k];
+                any = true;
             }
-            for slot in &mut found[..corners.len()] {
+            let flat = points.as_flattened();
+            let asked = &asked[..count];
+            // Each of these loops waits for the memory once, not once per corner.
+            let mut found = [0_u32; 3 * LOT];
+            for (slot, at) in found.iter_mut().zip(asked) {
+                *slot = (hash(flat[*at as usize]) >> self.shift) as u32;
+            }
+            for slot in &mut found[..count] {
                 *slot = self.table[*slot as usize];
             }
-            let start = numbers.len();
-            numbers.resize(start + lot.len(), [EMPTY; 3]);
-            let all = numbers[start..].as_flattened_mut();
-            for ((number, point), seen) in all.iter_mut().zip(&points).zip(&found) {
-                // A point that was numbered stays so; one that was not may have come in this lot.
-                *number = match self.points.get(*seen as usize) {
-                    Some(p) if same(*p, *point) => *seen,
-                    _ => self.add(*point)?,
-                };
+            let mut hit = [false; 3 * LOT];
+            for ((hit, seen), at) in hit.iter_mut().zip(&found).zip(asked) {
+                let there = self.points.get(*seen as usize);
+                *hit = there.is_some_and(|p| same(*p, flat[*at as usize]));
             }
+            let mut all = [[EMPTY; 3]; LOT];
+            for ((hit, seen), at) in hit.iter().zip(&found).zip(asked) {
+                // One that was not there before may have come in this lot.
+                let number = if *hit {
+                    *seen
+                } else {
+                    self.add(flat[*at as usize])?
+                };
+                all.as_flattened_mut()[*at as usize] = number;
+            }
+            for (now, like) in all[..lot.len()].iter_mut().zip(&like) {
+                for (number, like) in now.iter_mut().zip(like) {
+                    if let Some(same) = before_numbers.get(*like as usize) {
+                        *number = *same;
+                    }
+                }
+                before_numbers = *now;
+            }
+            numbers.extend_from_slice(&all[..lot.len()]);
         }
         Some(())
     }

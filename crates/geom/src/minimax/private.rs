@@ -19,6 +19,10 @@ pub(super) struct Reduced<'a> {
     problem: Minimax,
     /// Unknowns that stayed, in order.
     shared: Vec<usize>,
+    /// Where each unknown stands among those.
+    place: Vec<Option<usize>>,
+    /// A row on its way.
+    sums: Vec<f64>,
     /// Of each row of `problem`: the rows it is the sum of, and their weights.
     parts: Vec<[(usize, f64); 2]>,
     taken: Vec<Private>,
@@ -36,18 +40,26 @@ impl<'a> Reduced<'a> {
         if of.unknowns <= FEW {
             return None;
         }
+        let mut seen_by = vec![0_usize; of.unknowns];
+        for (j, _) in &of.entries {
+            seen_by[*j as usize] += 1;
+        }
+        if 2 * seen_by.iter().filter(|n| **n <= SEEN_BY).count() <= of.unknowns {
+            return None;
+        }
+        let mut rows_of: Vec<Vec<(usize, f64)>> = vec![Vec::new(); of.unknowns];
+        for i in 0..of.rows() {
+            for (j, v) in of.row(i) {
+                if seen_by[*j as usize] <= SEEN_BY {
+                    rows_of[*j as usize].push((i, *v));
+                }
+            }
+        }
         let mut in_use = vec![false; of.rows()];
         let mut taken = Vec::new();
         let mut shared = Vec::new();
-        for (unknown, column) in of.columns.iter().enumerate() {
-            let mut seen = column
-                .iter()
-                .enumerate()
-                .filter(|(_, v)| **v != 0.0)
-                .map(|(i, v)| (i, *v));
-            let rows: Vec<(usize, f64)> = seen.by_ref().take(SEEN_BY).collect();
-            let private = seen.next().is_none() && rows.iter().all(|r| !in_use[r.0]);
-            if private {
+        for (unknown, rows) in rows_of.into_iter().enumerate() {
+            if seen_by[unknown] <= SEEN_BY && rows.iter().all(|r| !in_use[r.0]) {
                 for (i, _) in &rows {
                     in_use[*i] = true;
                 }
@@ -59,10 +71,16 @@ impl<'a> Reduced<'a> {
         if 2 * taken.len() <= of.unknowns {
             return None;
         }
+        let mut place = vec![None; of.unknowns];
+        for (k, &j) in shared.iter().enumerate() {
+            place[j] = Some(k);
+        }
         let mut reduced = Self {
             of,
             problem: Minimax::new(shared.len()),
+            sums: vec![0.0; shared.len()],
             shared,
+            place,
             parts: Vec::new(),
             taken: Vec::new(),
         };
@@ -84,16 +102,19 @@ impl<'a> Reduced<'a> {
     /// Adds the sum of two rows with these weights, unless it holds for every s.
     fn sum(&mut self, parts: [(usize, f64); 2]) {
         let total = |of: &[f64]| parts.iter().map(|(i, w)| w * of[*i]).sum::<f64>();
-        let g: Vec<f64> = self
-            .shared
-            .iter()
-            .map(|&j| total(&self.of.columns[j]))
-            .collect();
         let (bound, slack) = (total(&self.of.bound), total(&self.of.slack));
-        if bound >= 0.0 && slack >= 0.0 && g.iter().all(|v| *v == 0.0) {
+        self.sums.fill(0.0);
+        for (i, w) in parts.iter().filter(|p| p.1 != 0.0) {
+            for (j, v) in self.of.row(*i) {
+                if let Some(k) = self.place[*j as usize] {
+                    self.sums[k] += w * v;
+                }
+            }
+        }
+        if bound >= 0.0 && slack >= 0.0 && self.sums.iter().all(|v| *v == 0.0) {
             return;
         }
-        self.problem.at_most(&g, bound, slack);
+        self.problem.at_most(&self.sums, bound, slack);
         self.parts.push(parts);
     }
 
@@ -124,10 +145,10 @@ impl<'a> Reduced<'a> {
     fn between(&self, private: &Private, x: &[f64], s: f64) -> f64 {
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
         for &(i, factor) in &private.rows {
-            let sum: f64 = self
-                .shared
-                .iter()
-                .map(|&j| self.of.columns[j][i] * x[j])
+            let others = self.of.row(i).iter().map(|(j, v)| (*j as usize, v));
+            let sum: f64 = others
+                .filter(|(j, _)| *j != private.unknown)
+                .map(|(j, v)| v * x[j])
                 .sum();
             let limit = (self.of.bound[i] + self.of.slack[i] * s - sum) / factor;
             if factor > 0.0 {
@@ -164,27 +185,20 @@ impl<'a> Reduced<'a> {
         old
     }
 
-    /// Largest amount by which a row is exceeded, in units of the length of its factors of shared unknowns and s.
+    /// Largest amount by which a row is exceeded, in units of the row's length.
     fn worst(&self, x: &[f64], s: f64) -> f64 {
-        let mut excess: Vec<f64> = self.of.bound.iter().map(|b| -b).collect();
-        let mut square: Vec<f64> = self.of.slack.iter().map(|v| v * v).collect();
-        for &j in &self.shared {
-            for ((e, q), v) in excess.iter_mut().zip(&mut square).zip(&self.of.columns[j]) {
-                *e += v * x[j];
-                *q += v * v;
-            }
-        }
-        for private in &self.taken {
-            for (i, v) in &private.rows {
-                excess[*i] += v * x[private.unknown];
-                square[*i] += v * v;
-            }
-        }
-        excess
-            .iter()
-            .zip(&square)
-            .zip(&self.of.slack)
-            .map(|((e, q), slack)| (e - slack * s) / if *q > 0.0 { q.sqrt() } else { 1.0 })
+        (0..self.of.rows())
+            .map(|i| {
+                let slack = self.of.slack[i];
+                let squares = self.of.row(i).iter().map(|(_, v)| v * v);
+                let length = (slack * slack + squares.sum::<f64>()).sqrt();
+                let excess = self.of.excess(i, x) - slack * s;
+                if length > 0.0 {
+                    excess / length
+                } else {
+                    excess
+                }
+            })
             .fold(0.0, f64::max)
     }
 }

@@ -11,6 +11,20 @@ fn optimum(p: &Minimax) -> Optimum {
     }
 }
 
+fn column(p: &Minimax, j: usize) -> Vec<f64> {
+    let factor = |i| {
+        p.row(i)
+            .iter()
+            .find(|e| e.0 as usize == j)
+            .map_or(0.0, |e| e.1)
+    };
+    (0..p.rows()).map(factor).collect()
+}
+
+fn columns(p: &Minimax) -> Vec<Vec<f64>> {
+    (0..p.unknowns).map(|j| column(p, j)).collect()
+}
+
 /// The same problem through the general solver; `None` where it finds none.
 fn general(p: &Minimax) -> Option<f64> {
     let mut lp = Problem::new(OptimizationDirection::Minimize);
@@ -18,12 +32,9 @@ fn general(p: &Minimax) -> Option<f64> {
         .map(|_| lp.add_var(0.0, (f64::NEG_INFINITY, f64::INFINITY)))
         .collect();
     let s = lp.add_var(1.0, (0.0, f64::INFINITY));
+    let all = columns(p);
     for i in 0..p.rows() {
-        let mut row: Vec<_> = x
-            .iter()
-            .enumerate()
-            .map(|(j, v)| (*v, p.columns[j][i]))
-            .collect();
+        let mut row: Vec<_> = x.iter().enumerate().map(|(j, v)| (*v, all[j][i])).collect();
         row.push((s, -p.slack[i]));
         lp.add_constraint(row, ComparisonOp::Le, p.bound[i]);
     }
@@ -72,7 +83,7 @@ fn check_certificate(p: &Minimax, o: &Optimum) {
         "dual {dual} value {}",
         o.value
     );
-    for (j, c) in p.columns.iter().enumerate() {
+    for (j, c) in columns(p).iter().enumerate() {
         let sum: f64 = o.active.iter().map(|a| a.multiplier * c[a.row]).sum();
         let size: f64 = o
             .active
@@ -287,6 +298,6 @@ fn a_contradiction_of_single_stations_is_proved_by_the_rows_given() {
         panic!("a solution");
     };
     let total = |of: &[f64]| rows.iter().map(|a| a.multiplier * of[a.row]).sum::<f64>();
-    assert!(p.columns.iter().all(|c| total(c).abs() < 1e-12));
+    assert!(columns(&p).iter().all(|c| total(c).abs() < 1e-12));
     assert!(total(&p.bound) < -1e-3 && total(&p.slack).abs() < 1e-12);
 }
