@@ -222,10 +222,15 @@ impl NullaryFnOnce for Along<'_> {
 
     #[inline(always)]
     fn call(self) {
+        // Fetched beforehand: many are then on their way at once, and the searches wait for none.
+        let about = |p: &Point| [0, 1, 2].map(|i| p[i] - self.tree.centre[i]);
+        let places: Vec<[f64; 3]> = self
+            .order
+            .iter()
+            .map(|&i| about(&self.points[i as usize]))
+            .collect();
         let mut seed = usize::MAX;
-        for &i in self.order {
-            let p = &self.points[i as usize];
-            let q = [0, 1, 2].map(|i| p[i] - self.tree.centre[i]);
+        for (&i, &q) in self.order.iter().zip(&places) {
             let mut one = One {
                 tree: self.tree,
                 q,
