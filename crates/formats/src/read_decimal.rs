@@ -71,21 +71,25 @@ pub(crate) fn decimal(text: &[u8]) -> Option<(f64, usize)> {
         raw.copy_from_slice(&text[at..at + 8]);
         u64::from_le_bytes(raw)
     };
-    let negative = text[0] == b'-';
-    let mut at = usize::from(negative);
+    let minus = u64::from(text[0] == b'-');
+    let signed = |size: f64| f64::from_bits(size.to_bits() | minus << 63);
+    let mut at = minus as usize;
     let before = word(at);
-    let mut mantissa;
-    let mut places;
     // Up to eight digits with a point among them, mostly: the point is left out and they are taken at once.
     let point = point(before);
-    let low = (1_u64 << (8 * point & 63)) - 1;
+    let low = (1_u64 << ((8 * point) & 63)) - 1;
     let joined = before & low | word(at + 1) & !low;
     let count = digits(joined);
     let end = at + count as usize + 1;
+    let mut mantissa;
+    let mut places;
     if point > 0 && point < 8 && count >= point && !text[end].is_ascii_digit() {
         mantissa = value(joined, count);
         places = count - point;
         at = end;
+        if text[at] | 0x20 != b'e' {
+            return Some((signed(mantissa as f64 / TENS[places as usize & 7]), at));
+        }
     } else {
         let count = digits(before);
         if count == 0 {
@@ -116,7 +120,7 @@ pub(crate) fn decimal(text: &[u8]) -> Option<(f64, usize)> {
     } else {
         mantissa as f64 * scale
     };
-    Some((if negative { -size } else { size }, at))
+    Some((signed(size), at))
 }
 
 /// A sign and one or two digits; the power and where it ends.
@@ -142,8 +146,8 @@ fn exponent(text: &[u8; ROOM], at: usize) -> Option<(i32, usize)> {
 pub(crate) fn decimal_single(text: &[u8]) -> Option<(f32, usize)> {
     let (value, used) = decimal(text)?;
     // Halfway between two singles: which way to go hangs on what the first rounding took away.
-    const BELOW: u64 = (1 << 29) - 1;
-    if value.to_bits() & BELOW == 1 << 28 || (value != 0.0 && value.abs() < 1e-37) {
+    let below = value.to_bits() & ((1 << 29) - 1);
+    if below == 1 << 28 || (value != 0.0 && value.abs() < 1e-37) {
         return None;
     }
     Some((value as f32, used))
@@ -209,15 +213,11 @@ mod tests {
             let value = if small { value.abs().log10() * 1e4 } else { value };
             for token in [format!("{value:.places$}"), format!("{value:.places$e}"), format!("{value:e}")] {
                 let text = format!("{token}\n{}", "7".repeat(ROOM));
-                if let Some((found, used)) = decimal(text.as_bytes()) {
-                    if used == token.len() {
-                        prop_assert_eq!(found.to_bits(), fast_float2::parse::<f64, _>(&token).unwrap().to_bits());
-                    }
+                if let Some((found, used)) = decimal(text.as_bytes()) && used == token.len() {
+                    prop_assert_eq!(found.to_bits(), fast_float2::parse::<f64, _>(&token).unwrap().to_bits());
                 }
-                if let Some((found, used)) = decimal_single(text.as_bytes()) {
-                    if used == token.len() {
-                        prop_assert_eq!(found.to_bits(), fast_float2::parse::<f32, _>(&token).unwrap().to_bits());
-                    }
+                if let Some((found, used)) = decimal_single(text.as_bytes()) && used == token.len() {
+                    prop_assert_eq!(found.to_bits(), fast_float2::parse::<f32, _>(&token).unwrap().to_bits());
                 }
             }
         }

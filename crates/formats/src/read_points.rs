@@ -210,6 +210,33 @@ fn more_rows(
     }
 }
 
+/// See [`Plain::take_both`].
+struct InTurns<'a> {
+    plain: Plain,
+    text: [&'a [u8]; 2],
+    points: [&'a mut Vec<[f64; 3]>; 2],
+}
+
+impl pulp::NullaryFnOnce for InTurns<'_> {
+    type Output = [usize; 2];
+
+    #[inline(always)]
+    fn call(self) -> [usize; 2] {
+        let [a, b] = self.points;
+        let [first, second] = self.text;
+        let mut used = [0; 2];
+        while let (Some(p), Some(q)) = (
+            self.plain.row(&first[used[0]..]),
+            self.plain.row(&second[used[1]..]),
+        ) {
+            a.push(p.0);
+            b.push(q.0);
+            used = [used[0] + p.1, used[1] + q.1];
+        }
+        used
+    }
+}
+
 /// Rows of three coordinates and nothing else, as most tables are.
 #[derive(Clone, Copy)]
 struct Plain {
@@ -242,15 +269,11 @@ impl Plain {
         let [a, b] = points;
         a.reserve(text[0].len() / 20 + 1);
         b.reserve(text[1].len() / 20 + 1);
-        let mut used = [0; 2];
-        while let (Some(p), Some(q)) =
-            (self.row(&text[0][used[0]..]), self.row(&text[1][used[1]..]))
-        {
-            a.push(p.0);
-            b.push(q.0);
-            used = [used[0] + p.1, used[1] + q.1];
-        }
-        used
+        pulp::Arch::new().dispatch(InTurns {
+            plain: self,
+            text,
+            points: [a, b],
+        })
     }
 
     /// Three numbers with one mark between them, and the end of the line.

@@ -1,5 +1,10 @@
 //! Text STL: solids of facets, one keyword per line.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use crate::Error;
 use crate::read_decimal::decimal_single;
 use crate::read_lines::{Share, after_line, line_end, next_lines, share};
@@ -137,11 +142,16 @@ fn facets(text: &[u8], end: u8, normals: bool) -> Share<Rows> {
     let mut count = 0;
     let mut rest = text;
     while !rest.is_empty() {
-        while let Some((facet, used)) = usual_facet(rest, end, normals).filter(|_| !open.within) {
-            rows.facets.push([facet[1], facet[2], facet[3]]);
-            rows.normals.push(facet[0]);
+        if !open.within {
+            let before = rows.facets.len();
+            let used = pulp::Arch::new().dispatch(UsualFacets {
+                text: rest,
+                end,
+                normals,
+                rows: &mut rows,
+            });
             rest = &rest[used..];
-            count += 7;
+            count += 7 * (rows.facets.len() - before) as u64;
         }
         if rest.is_empty() {
             break;
@@ -168,9 +178,32 @@ fn facets(text: &[u8], end: u8, normals: bool) -> Share<Rows> {
     }
 }
 
+/// Takes facets of seven lines from the start of a text up to the first that is unusual; the bytes used.
+struct UsualFacets<'a> {
+    text: &'a [u8],
+    end: u8,
+    normals: bool,
+    rows: &'a mut Rows,
+}
+
+impl pulp::NullaryFnOnce for UsualFacets<'_> {
+    type Output = usize;
+
+    #[inline(always)]
+    fn call(self) -> usize {
+        let mut used = 0;
+        while let Some((facet, bytes)) = usual_facet(&self.text[used..], self.end, self.normals) {
+            self.rows.facets.push([facet[1], facet[2], facet[3]]);
+            self.rows.normals.push(facet[0]);
+            used += bytes;
+        }
+        used
+    }
+}
+
 /// A facet of seven lines at the start of `text` as every program writes it: its normal (zero if `normals` is false), its
 /// corners and the bytes it takes. `None` for anything unusual, which is then read line by line.
-#[inline]
+#[inline(always)]
 fn usual_facet(text: &[u8], end: u8, normals: bool) -> Option<([[f32; 3]; 4], usize)> {
     let mut at = Cursor { text, at: 0, end };
     let mut facet = [[0.0; 3]; 4];
@@ -206,13 +239,14 @@ struct Cursor<'t> {
 }
 
 impl Cursor<'_> {
+    #[inline(always)]
     fn blanks(&mut self) {
         while let Some(b' ' | b'\t') = self.text.get(self.at) {
             self.at += 1;
         }
     }
 
-    #[inline]
+    #[inline(always)]
     fn word(&mut self, word: &[u8]) -> Option<()> {
         self.blanks();
         let found = self.text.get(self.at..self.at + word.len())?;
@@ -220,7 +254,7 @@ impl Cursor<'_> {
         (found == word).then_some(())
     }
 
-    #[inline]
+    #[inline(always)]
     fn triple(&mut self) -> Option<[f32; 3]> {
         let mut triple = [0.0; 3];
         for value in &mut triple {
@@ -236,7 +270,7 @@ impl Cursor<'_> {
         Some(triple)
     }
 
-    #[inline]
+    #[inline(always)]
     fn line_end(&mut self) -> Option<()> {
         self.blanks();
         if self.end == b'\n' && self.text.get(self.at) == Some(&b'\r') {
@@ -247,6 +281,7 @@ impl Cursor<'_> {
         (found == self.end).then_some(())
     }
 
+    #[inline(always)]
     fn rest_of_line(&mut self) -> Option<()> {
         let stop = self.text[self.at..].iter().position(|b| *b == self.end)?;
         self.at += stop + 1;

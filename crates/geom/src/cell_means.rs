@@ -6,7 +6,8 @@
 #![allow(
     clippy::inline_always,
     clippy::needless_range_loop,
-    reason = "instruction sets are chosen at run time for what is inlined there; lanes go by number"
+    clippy::needless_bitwise_bool,
+    reason = "instruction sets are chosen at run time for what is inlined there; lanes go by number and take no branches"
 )]
 
 use pulp::NullaryFnOnce;

@@ -9,7 +9,8 @@
 
 #![allow(
     clippy::inline_always,
-    reason = "instruction sets are chosen at run time for what is inlined there"
+    clippy::needless_bitwise_bool,
+    reason = "instruction sets are chosen at run time for what is inlined there; lanes take no branches"
 )]
 
 use nalgebra::{SMatrix, SVector};
@@ -387,7 +388,15 @@ mod tests {
                     found.shape.radius
                 );
                 assert!(axis.xy().norm() < 4e-4, "{kind:?} {seed}: {axis:?}");
-                assert!(axis.z > 0.0 && found.weight > 8_000.0 && found.weight < 16_000.0);
+                assert!(axis.z > 0.0);
+                // The mean weight of noise of one scale is 0.656 in one direction and 0.461 in two; the step and the
+                // clutter weigh little.
+                let usual = if kind == Round::Circle { 0.461 } else { 0.656 } * 15_000.0;
+                assert!(
+                    found.weight > 0.98 * usual && found.weight < 1.15 * usual,
+                    "{}",
+                    found.weight
+                );
             }
         }
     }

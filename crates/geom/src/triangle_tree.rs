@@ -7,10 +7,11 @@
 
 #![allow(
     clippy::inline_always,
-    reason = "instruction sets are chosen at run time for what is inlined there"
+    clippy::needless_bitwise_bool,
+    reason = "instruction sets are chosen at run time for what is inlined there; lanes take no branches"
 )]
 
-use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use pulp::NullaryFnOnce;
 use rayon::prelude::*;
@@ -106,10 +107,10 @@ impl TriangleTree {
 
     /// The nearest place of the mesh for every point, in the order of the points.
     pub fn nearest_of(&self, points: &[Point]) -> Vec<NearTriangle> {
-        let found: Vec<AtomicU32> = (0..points.len())
+        let found: Vec<AtomicU64> = (0..points.len())
             .into_par_iter()
             .with_min_len(QUERIES)
-            .map(|_| AtomicU32::new(u32::MAX))
+            .map(|_| AtomicU64::new(u64::MAX))
             .collect();
         if let Some(cube) = &self.cube {
             let arch = pulp::Arch::new();
@@ -126,13 +127,17 @@ impl TriangleTree {
             .par_iter()
             .with_min_len(QUERIES)
             .zip(points)
-            .map(|(slot, p)| self.exactly(slot.load(Ordering::Relaxed), p))
+            .map(|(slots, p)| {
+                let slots = slots.load(Ordering::Relaxed);
+                self.exactly(slots as u32, (slots >> 32) as u32, p)
+            })
             .collect()
     }
 
-    /// The place of the triangle in `slot` that is nearest to `p`.
-    fn exactly(&self, slot: u32, p: &Point) -> NearTriangle {
-        let Some(t) = self.corners.get(slot as usize) else {
+    /// The place of the triangle in `slot` that is nearest to `p`; the side is that of the triangle in `front`.
+    fn exactly(&self, slot: u32, front: u32, p: &Point) -> NearTriangle {
+        let corners = |slot: u32| self.corners.get(slot as usize);
+        let (Some(t), Some(f)) = (corners(slot), corners(front)) else {
             return NearTriangle {
                 triangle: u32::MAX,
                 distance: f64::NAN,
@@ -141,7 +146,7 @@ impl TriangleTree {
         };
         let foot = nearest_on(t, p);
         let away = p - foot;
-        let normal = (t[1] - t[0]).cross(&(t[2] - t[0]));
+        let normal = (f[1] - f[0]).cross(&(f[2] - f[0]));
         let distance = away.norm();
         NearTriangle {
             triangle: self.order[slot as usize],
@@ -214,7 +219,7 @@ struct Along<'a> {
     tree: &'a TriangleTree,
     points: &'a [Point],
     order: &'a [u32],
-    found: &'a [AtomicU32],
+    found: &'a [AtomicU64],
 }
 
 impl NullaryFnOnce for Along<'_> {
@@ -237,6 +242,7 @@ impl NullaryFnOnce for Along<'_> {
                 best2: f32::INFINITY,
                 square: 0.0,
                 slot: u32::MAX,
+                front: u32::MAX,
                 seed: usize::MAX,
             };
             if seed < self.tree.leaves.len() {
@@ -246,7 +252,8 @@ impl NullaryFnOnce for Along<'_> {
             self.tree.boxes.walk(&q.map(|x| x as f32), &mut one);
             if one.slot != u32::MAX {
                 seed = one.slot as usize / LEAF;
-                self.found[i as usize].store(one.slot, Ordering::Relaxed);
+                let slots = u64::from(one.front) << 32 | u64::from(one.slot);
+                self.found[i as usize].store(slots, Ordering::Relaxed);
             }
         }
     }
@@ -257,9 +264,11 @@ struct One<'a> {
     q: [f64; 3],
     /// Squared distance of the best so far, mm2.
     best2: f32,
-    /// How squarely the point stands before it: (distance from its plane / distance)^2.
-    square: f32,
     slot: u32,
+    /// Of the triangles that are as near, the one that the point stands most squarely before.
+    front: u32,
+    /// How squarely: (distance from its plane / distance)^2.
+    square: f32,
     seed: usize,
 }
 
@@ -293,11 +302,15 @@ impl Search for One<'_> {
                 continue;
             }
             let square = h / larger(d, f32::MIN_POSITIVE);
+            let slot = (leaf * LEAF + k) as u32;
             // Nearer by more than rounding; or as near, and more squarely before the point.
             if d * SAME < self.best2 || self.slot == u32::MAX || square > self.square {
-                self.best2 = smaller(d, self.best2);
                 self.square = square;
-                self.slot = (leaf * LEAF + k) as u32;
+                self.front = slot;
+            }
+            if d < self.best2 || self.slot == u32::MAX {
+                self.best2 = d;
+                self.slot = slot;
             }
         }
     }

@@ -60,8 +60,8 @@ impl Welder {
         triangles: &[[[f32; 3]; 3]],
         numbers: &mut Vec<[u32; 3]>,
     ) -> Option<()> {
-        let mut before = [[0.0_f32; 3]; 3];
-        let mut any = false;
+        // Bits of the corners of the triangle before; a fourth word tells them from those of none.
+        let mut before = [[u32::MAX; 4]; 3];
         let mut before_numbers = [EMPTY; 3];
         for lot in triangles.chunks(LOT) {
             // Triangles in a row mostly share corners: which corner of the one before each is, or none.
@@ -70,23 +70,22 @@ impl Welder {
             let mut asked = [0_u8; 3 * LOT];
             let mut count = 0;
             for (k, corners) in lot.iter().enumerate() {
+                let mut now = [[0_u32; 4]; 3];
                 for (j, corner) in corners.iter().enumerate() {
                     let point = corner.map(|c| c + 0.0);
+                    for (to, c) in now[j].iter_mut().zip(point) {
+                        *to = c.to_bits();
+                    }
                     let mut found = NONE;
                     for (i, other) in before.iter().enumerate() {
-                        found = if any & same(*other, point) {
-                            i as u8
-                        } else {
-                            found
-                        };
+                        found = if *other == now[j] { i as u8 } else { found };
                     }
                     points[k][j] = point;
                     like[k][j] = found;
                     asked[count] = (3 * k + j) as u8;
                     count += usize::from(found == NONE);
                 }
-                before = points[k];
-                any = true;
+                before = now;
             }
             let flat = points.as_flattened();
             let asked = &asked[..count];

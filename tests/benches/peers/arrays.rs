@@ -35,22 +35,28 @@ impl Array {
                 "f32",
                 Box::new(v.as_flattened().iter().map(|x| x.to_le_bytes().to_vec())),
             ),
-            Self::F64x3(v) => ("f64", Box::new(v.as_flattened().iter().map(double))),
-            Self::F64(v) => ("f64", Box::new(v.iter().map(double))),
+            Self::F64x3(v) => (
+                "f64",
+                Box::new(v.as_flattened().iter().copied().map(double)),
+            ),
+            Self::F64(v) => ("f64", Box::new(v.iter().copied().map(double))),
             Self::U32(v) => ("u32", Box::new(v.iter().map(|x| x.to_le_bytes().to_vec()))),
             Self::U32x3(v) => (
                 "u32",
                 Box::new(v.as_flattened().iter().map(|x| x.to_le_bytes().to_vec())),
             ),
-            Self::Places(v) => ("f64", Box::new(v.iter().flat_map(|p| p.iter().map(double)))),
+            Self::Places(v) => (
+                "f64",
+                Box::new(v.iter().flat_map(|p| p.iter().copied().map(double))),
+            ),
             Self::Pieces(v) => (
                 "f64",
                 Box::new(
                     v.iter()
-                        .flat_map(|p| p.ends.iter().flat_map(|e| e.iter().map(double))),
+                        .flat_map(|p| p.ends.iter().flat_map(|e| e.iter().copied().map(double))),
                 ),
             ),
-            Self::Distances(v) => ("f64", Box::new(v.iter().map(|n| double(&n.distance)))),
+            Self::Distances(v) => ("f64", Box::new(v.iter().map(|n| double(n.distance)))),
             Self::Near(v) => (
                 "u32",
                 Box::new(v.iter().map(|x| x.index.to_le_bytes().to_vec())),
@@ -69,7 +75,7 @@ impl Array {
     }
 }
 
-fn double(x: &f64) -> Vec<u8> {
+fn double(x: f64) -> Vec<u8> {
     x.to_le_bytes().to_vec()
 }
 

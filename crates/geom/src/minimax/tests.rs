@@ -32,7 +32,6 @@ fn general(p: &Minimax) -> Option<f64> {
         .map(|_| lp.add_var(0.0, (f64::NEG_INFINITY, f64::INFINITY)))
         .collect();
     let s = lp.add_var(1.0, (0.0, f64::INFINITY));
-    let all = columns(p);
     for i in 0..p.rows() {
         let mut row: Vec<_> = x.iter().enumerate().map(|(j, v)| (*v, all[j][i])).collect();
         row.push((s, -p.slack[i]));
