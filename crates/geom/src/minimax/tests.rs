@@ -33,7 +33,8 @@ fn general(p: &Minimax) -> Option<f64> {
         .collect();
     let s = lp.add_var(1.0, (0.0, f64::INFINITY));
     for i in 0..p.rows() {
-        let mut row: Vec<_> = x.iter().enumerate().map(|(j, v)| (*v, all[j][i])).collect();
+        let factors = p.row(i).iter();
+        let mut row: Vec<_> = factors.map(|(j, v)| (x[*j as usize], *v)).collect();
         row.push((s, -p.slack[i]));
         lp.add_constraint(row, ComparisonOp::Le, p.bound[i]);
     }
