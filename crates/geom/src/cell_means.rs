@@ -22,6 +22,8 @@ const SIDE: i64 = 3;
 const CUBES: usize = 1 << (3 * SIDE);
 /// The most blocks that the box of the points may span: 256 MB of table.
 const MOST_BLOCKS: f64 = 67_108_864.0;
+/// 2^52: from here on doubles are whole numbers.
+const WHOLE: f64 = 4_503_599_627_370_496.0;
 /// Nothing there yet.
 const NONE: u32 = u32::MAX;
 
@@ -127,11 +129,19 @@ impl NullaryFnOnce for Bounds<'_> {
             let lot = side_by_side(points);
             let fine = finite(&lot);
             for i in 0..3 {
-                for k in 0..LOT {
-                    let (l, h) = (&mut low[i][k % 8], &mut high[i][k % 8]);
-                    let x = lot[i][k];
-                    *l = if fine[k] & (x < *l) { x } else { *l };
-                    *h = if fine[k] & (x > *h) { x } else { *h };
+                let (lanes, _) = lot[i].as_chunks::<8>();
+                let (fine, _) = fine.as_chunks::<8>();
+                for (x, fine) in lanes.iter().zip(fine) {
+                    for k in 0..8 {
+                        // One that is not finite counts as the place where nothing is.
+                        let (l, h) = if fine[k] {
+                            (x[k], x[k])
+                        } else {
+                            (f64::INFINITY, f64::NEG_INFINITY)
+                        };
+                        low[i][k] = if l < low[i][k] { l } else { low[i][k] };
+                        high[i][k] = if h > high[i][k] { h } else { high[i][k] };
+                    }
                 }
             }
         }
@@ -175,7 +185,8 @@ impl NullaryFnOnce for Pass<'_> {
                 let first = (self.cubes.low[i] << SIDE) as f64;
                 for k in 0..LOT {
                     let at = (lot[i][k] / self.cubes.size).floor() - first;
-                    cube[i][k] = (at as i32).cast_unsigned();
+                    // A whole number below 2^32 stands in the low bits of it plus 2^52.
+                    cube[i][k] = (at + WHOLE).to_bits() as u32;
                 }
             }
             let [nx, ny, _] = self.cubes.count.map(|n| n as u32);

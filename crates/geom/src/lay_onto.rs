@@ -21,6 +21,10 @@ const CHUNK: usize = 1 << 14;
 const STILL_MM: f64 = 1e-4;
 /// See [`STILL_MM`].
 const STILL_RAD: f64 = 1e-6;
+/// Those that go ahead need not come closer than this many times that: a few points wander about as pairs change.
+const NEAR_ENOUGH: f64 = 100.0;
+/// Passes of those that go ahead.
+const PASSES_AHEAD: usize = 20;
 
 /// How points came to lie on a surface.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -75,10 +79,10 @@ pub fn lay_onto(
     if every > 1 {
         let ahead: Vec<Point> = sorted.iter().step_by(every).copied().collect();
         for reach in [wide, narrow] {
-            surface.settle(&ahead, &mut map, reach)?;
+            surface.go_ahead(&ahead, &mut map, reach)?;
         }
     } else {
-        surface.settle(&sorted, &mut map, wide)?;
+        surface.go_ahead(&sorted, &mut map, wide)?;
     }
     let (passes, sums) = surface.settle(&sorted, &mut map, narrow)?;
     Ok(LaidOnto {
@@ -103,9 +107,22 @@ struct Sums {
     right: na::Vector6<f64>,
     square: f64,
     count: f64,
+    /// Root mean square lever of the turns, mm.
+    arm: f64,
 }
 
 impl Surface<'_> {
+    /// Passes until the map nearly stays.
+    fn go_ahead(&self, points: &[Point], map: &mut Rigid, reach: f64) -> Result<(), FitError> {
+        for _ in 0..PASSES_AHEAD {
+            let (shift, turn, _) = self.pass(points, map, reach)?;
+            if shift < NEAR_ENOUGH * STILL_MM && turn < NEAR_ENOUGH * STILL_RAD {
+                break;
+            }
+        }
+        Ok(())
+    }
+
     /// Passes until the map stays; how many, and the sums of the last.
     fn settle(
         &self,
@@ -114,35 +131,50 @@ impl Surface<'_> {
         reach: f64,
     ) -> Result<(usize, Sums), FitError> {
         for pass in 1..=PASSES {
-            let placed: Vec<Point> = points
-                .par_iter()
-                .with_min_len(CHUNK)
-                .map(|p| *map * p)
-                .collect();
-            let middle = placed[placed.len() / 2];
-            let sums = self.sums(&placed, &middle, reach);
-            FitError::check_count(6, sums.count as usize)?;
-            let size = sums.normal.diagonal().max();
-            let factor = sums.normal.cholesky().ok_or(FitError::Degenerate)?;
-            let weakest = factor.l_dirty().diagonal().min();
-            if weakest * weakest <= 1e-12 * size {
-                return Err(FitError::Degenerate);
-            }
-            let step = factor.solve(&sums.right);
-            let shift = Vector::new(step[0], step[1], step[2]);
-            let turn = Vector::new(step[3], step[4], step[5]);
-            let turned = na::UnitQuaternion::from_scaled_axis(turn);
-            // About the middle: x -> middle + turned (x - middle) + shift.
-            let about = Rigid::from_parts(
-                (middle.coords + shift - turned * middle.coords).into(),
-                turned,
-            );
-            *map = about * *map;
-            if shift.norm() < STILL_MM && turn.norm() < STILL_RAD {
+            let (shift, turn, sums) = self.pass(points, map, reach)?;
+            // What a pass moves is to be a small share of what the noise of so many points leaves open.
+            let open = 0.1 * (sums.square / sums.count).sqrt() / sums.count.sqrt();
+            let still =
+                (shift < STILL_MM && turn < STILL_RAD) || (shift < open && turn * sums.arm < open);
+            if still {
                 return Ok((pass, sums));
             }
         }
         Err(FitError::NoConvergence)
+    }
+
+    /// One pass: how far it shifted the middle, mm, how far it turned, rad, and its sums.
+    fn pass(
+        &self,
+        points: &[Point],
+        map: &mut Rigid,
+        reach: f64,
+    ) -> Result<(f64, f64, Sums), FitError> {
+        let placed: Vec<Point> = points
+            .par_iter()
+            .with_min_len(CHUNK)
+            .map(|p| *map * p)
+            .collect();
+        let middle = placed[placed.len() / 2];
+        let sums = self.sums(&placed, &middle, reach);
+        FitError::check_count(6, sums.count as usize)?;
+        let size = sums.normal.diagonal().max();
+        let factor = sums.normal.cholesky().ok_or(FitError::Degenerate)?;
+        let weakest = factor.l_dirty().diagonal().min();
+        if weakest * weakest <= 1e-12 * size {
+            return Err(FitError::Degenerate);
+        }
+        let step = factor.solve(&sums.right);
+        let shift = Vector::new(step[0], step[1], step[2]);
+        let turn = Vector::new(step[3], step[4], step[5]);
+        let turned = na::UnitQuaternion::from_scaled_axis(turn);
+        // About the middle: x -> middle + turned (x - middle) + shift.
+        let about = Rigid::from_parts(
+            (middle.coords + shift - turned * middle.coords).into(),
+            turned,
+        );
+        *map = about * *map;
+        Ok((shift.norm(), turn.norm(), sums))
     }
 
     fn sums(&self, placed: &[Point], middle: &Point, reach: f64) -> Sums {
@@ -197,6 +229,7 @@ impl Surface<'_> {
             right: na::Vector6::from_column_slice(&all[21..27]),
             square: all[27],
             count: all[28],
+            arm: ((normal[(3, 3)] + normal[(4, 4)] + normal[(5, 5)]) / all[28]).sqrt(),
         }
     }
 }
