@@ -9,6 +9,12 @@
 mod arrays;
 #[path = "peers/clouds.rs"]
 mod clouds;
+#[path = "peers/files.rs"]
+mod files;
+#[path = "peers/fits.rs"]
+mod fits;
+#[path = "peers/meshes.rs"]
+mod meshes;
 
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
@@ -20,7 +26,7 @@ type Run = Box<dyn FnMut() -> Result<Vec<(&'static str, Array)>, String>>;
 /// Loads the inputs of a task; `None` if it has no such task.
 type Make = fn(task: &str, data: &Path) -> Option<Result<Run, String>>;
 
-const MAKERS: &[Make] = &[clouds::make];
+const MAKERS: &[Make] = &[clouds::make, files::make, fits::make, meshes::make];
 
 fn main() {
     let args: Vec<String> = std::env::args()
@@ -29,8 +35,13 @@ fn main() {
         .collect();
     let [task, threads, data] = args.as_slice() else {
         println!(
-            "TASK THREADS DATADIR; tasks: kdtree_1M, normals_1M_k20, statistical_1M, radius_1M"
+            "TASK THREADS DATADIR; whole_ before a read task reads as the program does, hash and all; tasks:"
         );
+        let files = files::TASKS.iter().map(|t| t.0);
+        let others = [clouds::TASKS, fits::TASKS, meshes::TASKS].concat();
+        for task in files.chain(others) {
+            println!("  {task}");
+        }
         return;
     };
     if let Err(e) = serve(task, threads, Path::new(data)) {
@@ -44,6 +55,7 @@ fn serve(task: &str, threads: &str, data: &Path) -> Result<(), String> {
         .map_err(|_| format!("expected a number of threads, found \"{threads}\""))?;
     rayon::ThreadPoolBuilder::new()
         .num_threads(threads)
+        .use_current_thread()
         .build_global()
         .map_err(|e| e.to_string())?;
     let mut run = MAKERS

@@ -11,9 +11,12 @@ mod job_file;
 mod journal;
 mod kept_scan;
 mod outputs;
+mod page_checksum;
 mod points_layout;
+mod read_decimal;
 mod read_dxf;
 mod read_e57;
+mod read_e57_columns;
 mod read_hand;
 mod read_lines;
 mod read_number;
@@ -69,7 +72,7 @@ pub use read_hand::{
     blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, is_hand_table, read_hand,
 };
 pub use read_places::{places_from_str, read_places};
-pub use read_scan::read_scan;
+pub use read_scan::{Geometry, StlCorners, read_geometry, read_scan};
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;
 pub use study_json::{STUDY_SCHEMA, joins_json, study_json};

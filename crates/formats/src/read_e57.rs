@@ -9,6 +9,7 @@ use geom::RawPoints;
 use record::{LengthUnit, Progress, Stage};
 
 use crate::Error;
+use crate::read_e57_columns::Columns;
 use crate::read_scan::{Content, LARGEST, Note};
 use crate::read_source::Source;
 
@@ -46,6 +47,9 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         found
             .room(cloud, source.size())
             .map_err(|e| e.at_record("scan", scan))?;
+        if found.take_columns(cloud, source)? {
+            continue;
+        }
         let points = reader
             .pointcloud_simple(cloud)
             .map_err(|e| told(&e).at_record("scan", scan))?;
@@ -129,9 +133,36 @@ impl Found {
             return Err(Error::too_large("more than 4294967294 points"));
         }
         // Usual points take six bytes or more; what is smaller grows as it comes.
-        self.points
-            .reserve_exact(cloud.records.min(bytes / 6) as usize);
+        let usual = cloud.records.min(bytes / 6) as usize;
+        if self.points.is_empty() {
+            self.points = geom::room_for(usual);
+        } else {
+            self.points.reserve_exact(usual);
+        }
         Ok(())
+    }
+
+    /// Takes a scan of plain coordinates; `false`, and nothing is taken, if it is not one that is quite in order.
+    fn take_columns(&mut self, cloud: &PointCloud, source: &mut Source) -> Result<bool, Error> {
+        let Some(columns) = Columns::of(cloud) else {
+            return Ok(false);
+        };
+        let (before, none) = (self.points.len(), self.none);
+        let whole = columns.read(source, |lot| {
+            let is_place = |p: &[f64; 3]| p.iter().all(|c| c.abs() <= LARGEST);
+            if lot.iter().all(is_place) {
+                self.points.extend_from_slice(lot);
+            } else {
+                let start = self.points.len();
+                self.points.extend(lot.iter().filter(|p| is_place(p)));
+                self.none += (lot.len() - (self.points.len() - start)) as u64;
+            }
+        })?;
+        if !whole {
+            self.points.truncate(before);
+            self.none = none;
+        }
+        Ok(whole)
     }
 
     fn take(&mut self, point: &e57::Point) {

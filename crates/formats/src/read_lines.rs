@@ -57,6 +57,7 @@ pub(crate) fn whole_lines(source: &mut Source, end: u8) -> Result<usize, Error> 
 
 /// Lengthens the window to a good piece of work, then as [`whole_lines`].
 pub(crate) fn next_lines(source: &mut Source, end: u8) -> Result<usize, Error> {
+    source.in_large_pieces();
     if source.window().len() < crate::read_source::PIECE {
         source.more()?;
     }

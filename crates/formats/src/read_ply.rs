@@ -198,7 +198,7 @@ impl Mesh {
                 _ => 1.0,
             },
             normals: normals.then(|| Vec::with_capacity(room)),
-            triangles: Vec::with_capacity(
+            triangles: geom::room_for(
                 faces.fold(0, u64::saturating_add).min(left / per_face) as usize
             ),
             all_needed,
@@ -302,6 +302,48 @@ impl Mesh {
             normals.push(unit([v[6], v[7], v[8]]));
         }
         Ok(())
+    }
+
+    /// Notes vertices that were met and are fine.
+    pub fn met(&mut self, vertices: u64) {
+        self.taken += vertices;
+    }
+
+    /// Whether a vertex is a place. One that is none is counted where it may be left out, and an error where not.
+    pub fn has_place(&mut self, p: [f32; 3]) -> Result<bool, Error> {
+        self.taken += 1;
+        if p.iter().all(|c| c.abs() <= LARGEST as f32) {
+            return Ok(true);
+        }
+        if self.all_needed || p.iter().all(|c| c.is_finite()) {
+            let mut v = [0.0; KEPT];
+            for (to, from) in v.iter_mut().zip(p) {
+                *to = f64::from(from);
+            }
+            return Err(self.no_place(&v));
+        }
+        self.dropped += 1;
+        Ok(false)
+    }
+
+    /// Sets the places of all vertices, read elsewhere.
+    pub fn set_places(&mut self, points: Vec<[f32; 3]>) {
+        self.points = RawPoints::F32(points);
+    }
+
+    /// Takes triangles (whether it is one, and its corners) up to the first that is odd; how many were taken.
+    pub fn plain_triangles(&mut self, all: impl Iterator<Item = (bool, [u32; 3])>) -> usize {
+        let mut taken = 0;
+        for (three, [a, b, c]) in all {
+            let fine = three && a.max(b).max(c) < self.promised && a != b && b != c && c != a;
+            if !fine {
+                break;
+            }
+            roomier(&mut self.triangles);
+            self.triangles.push([a, b, c]);
+            taken += 1;
+        }
+        taken
     }
 
     #[cold]

@@ -2,7 +2,8 @@
 
 use crate::Error;
 use crate::read_ply::{KEPT, Mesh, Role, kept_as, list_of_corners};
-use crate::read_ply_header::{Element, Order, Shape, Type};
+use crate::read_ply_header::{Element, Order, Property, Shape, Type};
+use crate::read_scan::LARGEST;
 use crate::read_source::{PIECE, Source};
 
 /// Reads all records of an element.
@@ -15,6 +16,9 @@ pub(crate) fn element(
 ) -> Result<(), Error> {
     let record = word(role);
     let result = match fixed(element) {
+        Some(fields) if role == Role::Vertex && fields.are_places(order) => {
+            places(source, element.count, mesh)
+        }
         Some(fields) => fixed_records(source, order, element.count, &fields, role, mesh),
         None => listed_records(source, order, element, role, mesh),
     };
@@ -37,6 +41,110 @@ type At = (u64, u64, Error);
 struct Fixed {
     size: usize,
     kept: Vec<(usize, Type, usize)>,
+}
+
+impl Fixed {
+    /// Whether a record is x, y and z in the single precision of this machine and nothing else.
+    fn are_places(&self, order: Order) -> bool {
+        let places = [0, 1, 2].map(|k| (k, Type::F32, 4 * k));
+        order == Order::Little
+            && cfg!(target_endian = "little")
+            && self.size == 12
+            && self.kept == places
+    }
+}
+
+/// Points read at a time: what was read is still near by when it is checked.
+const PLACES: usize = 1 << 14;
+
+/// Vertices that are nothing but places, read straight to where they stay.
+fn places(source: &mut Source, count: u64, mesh: &mut Mesh) -> Result<(), At> {
+    let all = usize::try_from(count.min(source.left() / 12)).unwrap_or(0);
+    let mut points = geom::list_of([0.0_f32; 3], all);
+    let mut kept = 0;
+    for first in (0..all).step_by(PLACES) {
+        let here = source.offset();
+        let lot = &mut points[first..all.min(first + PLACES)];
+        source
+            .take_into(bytemuck::cast_slice_mut(lot))
+            .map_err(|e| (first as u64 + 1, here, e))?;
+        let fine = lot.len();
+        if are_finite(lot) {
+            if kept < first {
+                points.copy_within(first..first + fine, kept);
+            }
+            kept += fine;
+            mesh.met(fine as u64);
+            continue;
+        }
+        for i in first..first + fine {
+            let place = points[i];
+            if mesh
+                .has_place(place)
+                .map_err(|e| (i as u64 + 1, here + 12 * (i - first) as u64, e))?
+            {
+                points[kept] = place;
+                kept += 1;
+            }
+        }
+    }
+    points.truncate(kept);
+    mesh.set_places(points);
+    if (all as u64) < count {
+        return Err((
+            all as u64 + 1,
+            source.offset(),
+            Error::truncated(format!("the file ends after {all} of {count} records")),
+        ));
+    }
+    Ok(())
+}
+
+fn are_finite(points: &[[f32; 3]]) -> bool {
+    let mut odd = [false; 8];
+    let (lots, rest) = points.as_flattened().as_chunks::<8>();
+    for lot in lots {
+        for (o, v) in odd.iter_mut().zip(lot) {
+            *o |= !is_place(*v);
+        }
+    }
+    !odd.contains(&true) && rest.iter().all(|v| is_place(*v))
+}
+
+fn is_place(v: f32) -> bool {
+    v.abs() <= LARGEST as f32
+}
+
+/// Bytes of a triangle whose count is one byte and whose corners are four each.
+const TRIANGLE: usize = 13;
+
+/// Whether a face is nothing but its corners, in the whole numbers of this machine, as most are.
+fn are_plain_faces(element: &Element, order: Order) -> bool {
+    let usual = |p: &Property| {
+        matches!(
+            p.shape,
+            Shape::List {
+                count: Type::U8 | Type::I8,
+                item: Type::I32 | Type::U32
+            }
+        )
+    };
+    order == Order::Little
+        && cfg!(target_endian = "little")
+        && matches!(&element.properties[..], [p] if usual(p))
+}
+
+/// Takes triangles from the start of the window for as long as there is nothing odd; how many.
+fn plain_triangles(source: &mut Source, most: u64, mesh: &mut Mesh) -> u64 {
+    let (records, _) = source.window().as_chunks::<TRIANGLE>();
+    let records = &records[..records
+        .len()
+        .min(usize::try_from(most).unwrap_or(usize::MAX))];
+    // `are_plain_faces` says that these are the whole numbers of this machine.
+    let corners = |r: &[u8; TRIANGLE]| bytemuck::pod_read_unaligned::<[u32; 3]>(&r[1..]);
+    let taken = mesh.plain_triangles(records.iter().map(|r| (r[0] == 3, corners(r))));
+    source.consume(taken * TRIANGLE);
+    taken as u64
 }
 
 fn fixed(element: &Element) -> Option<Fixed> {
@@ -112,7 +220,16 @@ fn listed_records(
 ) -> Result<(), At> {
     let corners_at = list_of_corners(element);
     let mut corners = Vec::new();
-    for number in 1..=element.count {
+    let plain = role == Role::Face && are_plain_faces(element, order);
+    let mut number = 0;
+    while number < element.count {
+        if plain {
+            number += plain_triangles(source, element.count - number, mesh);
+            if number == element.count {
+                break;
+            }
+        }
+        number += 1;
         if source.window().len() < PIECE / 16 && !source.is_last() {
             let here = source.offset();
             source.more().map_err(|e| (number, here, e))?;

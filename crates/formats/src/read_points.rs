@@ -1,10 +1,16 @@
 //! Tables of points as text: XYZ, ASC, TXT, CSV, PTS.
 
+#![allow(
+    clippy::inline_always,
+    reason = "two rows are read in turns, which helps only where both are inlined"
+)]
+
 use geom::RawPoints;
 
 use crate::Error;
 use crate::points_layout::{Column, Layout, Split, is_comment, layout};
-use crate::read_lines::{Share, after_line, line_end, lines, next_lines, share};
+use crate::read_decimal::decimal;
+use crate::read_lines::{Share, after_line, line_end, next_lines, share};
 use crate::read_number::{number, quoted};
 use crate::read_ply::unit;
 use crate::read_scan::{Content, LARGEST, Note, without_mark};
@@ -65,7 +71,7 @@ struct Table {
 
 impl Table {
     fn reserve(&mut self, points: usize, layout: &Layout) {
-        self.points.reserve_exact(points);
+        self.points = geom::room_for(points);
         if layout.has(Column::Red) {
             self.colours.reserve_exact(points);
         }
@@ -119,12 +125,54 @@ fn append<T>(to: &mut Vec<T>, from: &mut Vec<T>) {
 }
 
 fn rows(text: &[u8], end: u8, layout: &Layout) -> Share<Table> {
+    let plain = Plain::of(layout, end);
     let mut table = Table::default();
-    let mut count = 0;
+    let Some(plain) = plain else {
+        return more_rows(table, 0, text, end, layout, None);
+    };
+    // Two halves are read in turns: a number waits for the end of the one before it, but not for the other half's.
+    let half = after_line(text, text.len() / 2, end);
+    let (first, second) = text.split_at(half);
+    let mut later = Table::default();
+    let used = plain.take_both([first, second], [&mut table.points, &mut later.points]);
+    let lines = [&table, &later].map(|t| t.points.len() as u64);
+    let rest = &first[used[0]..];
+    let mut share = more_rows(table, lines[0], rest, end, layout, Some(plain));
+    if share.error.is_none() {
+        let rest = &second[used[1]..];
+        let later = more_rows(later, lines[1], rest, end, layout, Some(plain));
+        share.error = later.error.map(|e| e.further_down(share.lines));
+        share.lines += later.lines;
+        share.rows.append(later.rows);
+    }
+    share
+}
+
+/// Adds the rows of `text` to a table of rows from `count` lines before it.
+fn more_rows(
+    mut table: Table,
+    mut count: u64,
+    text: &[u8],
+    end: u8,
+    layout: &Layout,
+    plain: Option<Plain>,
+) -> Share<Table> {
     let [colours, normals, names] =
         [Column::Red, Column::NormalX, Column::Name].map(|c| layout.has(c));
-    for line in lines(text, end) {
+    let mut rest = text;
+    while !rest.is_empty() {
+        if let Some(plain) = plain {
+            let before = table.points.len();
+            rest = &rest[plain.take(rest, &mut table.points)..];
+            count += (table.points.len() - before) as u64;
+            if rest.is_empty() {
+                break;
+            }
+        }
         count += 1;
+        let stop = rest.iter().position(|&b| b == end).unwrap_or(rest.len());
+        let line = rest[..stop].trim_ascii();
+        rest = rest.get(stop + 1..).unwrap_or_default();
         if line.is_empty() || is_comment(line) {
             continue;
         }
@@ -159,6 +207,91 @@ fn rows(text: &[u8], end: u8, layout: &Layout) -> Share<Table> {
         rows: table,
         lines: count,
         error: None,
+    }
+}
+
+/// See [`Plain::take_both`].
+struct InTurns<'a> {
+    plain: Plain,
+    text: [&'a [u8]; 2],
+    points: [&'a mut Vec<[f64; 3]>; 2],
+}
+
+impl pulp::NullaryFnOnce for InTurns<'_> {
+    type Output = [usize; 2];
+
+    #[inline(always)]
+    fn call(self) -> [usize; 2] {
+        let [a, b] = self.points;
+        let [first, second] = self.text;
+        let mut used = [0; 2];
+        while let (Some(p), Some(q)) = (
+            self.plain.row(&first[used[0]..]),
+            self.plain.row(&second[used[1]..]),
+        ) {
+            a.push(p.0);
+            b.push(q.0);
+            used = [used[0] + p.1, used[1] + q.1];
+        }
+        used
+    }
+}
+
+/// Rows of three coordinates and nothing else, as most tables are.
+#[derive(Clone, Copy)]
+struct Plain {
+    between: [u8; 2],
+    end: u8,
+}
+
+impl Plain {
+    fn of(layout: &Layout, end: u8) -> Option<Self> {
+        let between = match layout.split {
+            Split::Spaces => *b" \t",
+            Split::Marks(mark) => [mark; 2],
+        };
+        (layout.columns == [Column::X, Column::Y, Column::Z] && !layout.comma)
+            .then_some(Self { between, end })
+    }
+
+    /// Takes whole rows from the start of `text` up to the first that is not quite plain; the bytes used.
+    fn take(self, text: &[u8], points: &mut Vec<[f64; 3]>) -> usize {
+        let mut used = 0;
+        while let Some((point, bytes)) = self.row(&text[used..]) {
+            points.push(point);
+            used += bytes;
+        }
+        used
+    }
+
+    /// The same for two texts in turns, until one of them has none left.
+    fn take_both(self, text: [&[u8]; 2], points: [&mut Vec<[f64; 3]>; 2]) -> [usize; 2] {
+        let [a, b] = points;
+        a.reserve(text[0].len() / 20 + 1);
+        b.reserve(text[1].len() / 20 + 1);
+        pulp::Arch::new().dispatch(InTurns {
+            plain: self,
+            text,
+            points: [a, b],
+        })
+    }
+
+    /// Three numbers with one mark between them, and the end of the line.
+    #[inline(always)]
+    fn row(self, text: &[u8]) -> Option<([f64; 3], usize)> {
+        let parts = |b: u8| b == self.between[0] || b == self.between[1];
+        let (x, mut at) = decimal(text)?;
+        let (y, used) = decimal(text.get(at + 1..).filter(|_| parts(text[at]))?)?;
+        let second = at + 1;
+        at = second + used;
+        let (z, used) = decimal(text.get(at + 1..).filter(|_| parts(text[at]))?)?;
+        at += 1 + used;
+        if text[at] == b'\r' && self.end == b'\n' {
+            at += 1;
+        }
+        let point = [x, y, z];
+        (*text.get(at)? == self.end && point.iter().all(|v| v.abs() <= LARGEST))
+            .then_some((point, at + 1))
     }
 }
 

@@ -5,7 +5,8 @@ use std::path::Path;
 use geom::RawPoints;
 use record::{Code, Finding, LengthUnit, Number, Progress, RawScan, Severity};
 
-use crate::read_source::{PIECE, Source};
+use crate::read_source::{SMALL_PIECE, Source};
+use crate::read_stl_binary::Facets;
 use crate::{
     Error, read_e57, read_obj, read_off, read_pcd, read_ply, read_points, read_stl_binary,
     read_stl_text,
@@ -72,7 +73,7 @@ impl Note {
 /// Not-a-number coordinates: in a point cloud they mean "nothing came back" and are left out with a note that
 /// counts them; in a mesh they are an error that names the facet or vertex.
 ///
-/// The file is read in pieces of 1 MiB and hashed on the way; `at` hears of every piece and can call it off.
+/// The file is read in pieces of 1 MiB at most and hashed on the way; `at` hears of every piece and can call it off.
 /// Memory: what is returned, plus about 16 bytes per joined corner for STL, plus the packed and the unpacked points of a
 /// compressed PCD, plus a few MiB. Sizes promised by a
 /// header are checked against the size of the file before anything is set aside for them.
@@ -83,23 +84,75 @@ pub fn read_scan(path: &Path, at: &dyn Progress) -> Result<RawScan, Error> {
     read(path, at).map_err(|e| e.in_file(path))
 }
 
+/// Points and triangles of a file and nothing else.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Geometry {
+    /// Coordinates in the unit, axes and precision of the file.
+    pub points: RawPoints,
+    /// Triangles over the points.
+    pub triangles: Vec<[u32; 3]>,
+    /// Whether three points in a row are a facet each, which no triangle names.
+    pub apart: bool,
+}
+
+/// What becomes of the corners of an STL, which are written once per facet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StlCorners {
+    /// Equal ones become one point, as in [`read_scan`].
+    Joined,
+    /// They stay as they are written, three points to a facet; facets with equal corners stay too.
+    Apart,
+}
+
+/// Reads points and triangles as [`read_scan`] does, of the same kinds of files, by the same readers and with the same
+/// checks, but takes no hash and keeps no colours, normals, names and notes. For callers that measure in a file
+/// without keeping it; a job needs [`read_scan`], whose hash is the scan's identity.
+///
+/// # Errors
+/// As [`read_scan`].
+pub fn read_geometry(
+    path: &Path,
+    corners: StlCorners,
+    at: &dyn Progress,
+) -> Result<Geometry, Error> {
+    let how = match corners {
+        StlCorners::Joined => Facets::Joined,
+        StlCorners::Apart => Facets::Apart,
+    };
+    let read = || {
+        let mut source = Source::open(path, at)?.without_hash();
+        let content = content(&mut source, path, how)?;
+        Ok(Geometry {
+            apart: how == Facets::Apart && content.format.ends_with("STL"),
+            points: content.points,
+            triangles: content.triangles,
+        })
+    };
+    read().map_err(|e: Error| e.in_file(path))
+}
+
+/// What the file holds, by the reader of its kind.
+fn content(source: &mut Source, path: &Path, facets: Facets) -> Result<Content, Error> {
+    if source.size() == 0 {
+        return Err(Error::empty("expected a scan, the file has 0 bytes"));
+    }
+    source.at_least(SMALL_PIECE)?;
+    match sniff(source, path)? {
+        Sniffed::BinaryStl => read_stl_binary::read(source, facets),
+        Sniffed::TextStl => read_stl_text::read(source, facets),
+        Sniffed::Ply => read_ply::read(source),
+        Sniffed::E57 => read_e57::read(source),
+        Sniffed::Obj => read_obj::read(source),
+        Sniffed::Off => read_off::read(source),
+        Sniffed::Pcd => read_pcd::read(source),
+        Sniffed::Table => read_points::read(source),
+    }
+}
+
 fn read(path: &Path, at: &dyn Progress) -> Result<RawScan, Error> {
     let mut source = Source::open(path, at)?;
     let bytes = source.size();
-    if bytes == 0 {
-        return Err(Error::empty("expected a scan, the file has 0 bytes"));
-    }
-    source.at_least(PIECE)?;
-    let content = match sniff(&source, path)? {
-        Sniffed::BinaryStl => read_stl_binary::read(&mut source)?,
-        Sniffed::TextStl => read_stl_text::read(&mut source)?,
-        Sniffed::Ply => read_ply::read(&mut source)?,
-        Sniffed::E57 => read_e57::read(&mut source)?,
-        Sniffed::Obj => read_obj::read(&mut source)?,
-        Sniffed::Off => read_off::read(&mut source)?,
-        Sniffed::Pcd => read_pcd::read(&mut source)?,
-        Sniffed::Table => read_points::read(&mut source)?,
-    };
+    let content = content(&mut source, path, Facets::Joined)?;
     let name = path
         .file_name()
         .map(|n| n.to_string_lossy().into_owned())
@@ -267,7 +320,7 @@ mod tests {
     fn check(bytes: &[u8], expected: Result<Sniffed, &str>) {
         let file = file_of(bytes);
         let mut source = Source::open(file.path(), &Quiet).unwrap();
-        source.at_least(PIECE).unwrap();
+        source.at_least(SMALL_PIECE).unwrap();
         match (sniff(&source, Path::new("scan.bin")), expected) {
             (Ok(found), Ok(expected)) => assert_eq!(found, expected),
             (Err(e), Err(expected)) => assert!(e.to_string().contains(expected), "{e}"),

@@ -8,8 +8,10 @@ use record::{Progress, Stage};
 
 use crate::Error;
 
-/// Bytes asked of the disk at a time.
+/// Bytes asked of the disk at a time where all cores work on them.
 pub(crate) const PIECE: usize = 1 << 20;
+/// Bytes asked at a time otherwise: they stay in the nearest caches.
+pub(crate) const SMALL_PIECE: usize = 1 << 18;
 
 /// A file seen through a sliding window of bytes. Every byte is hashed once, on the way in.
 ///
@@ -18,7 +20,9 @@ pub(crate) struct Source<'a> {
     file: File,
     size: u64,
     read: u64,
-    hasher: blake3::Hasher,
+    /// None where nobody asks for the hash.
+    hasher: Option<blake3::Hasher>,
+    piece: usize,
     buffer: Vec<u8>,
     from: usize,
     to: usize,
@@ -41,13 +45,25 @@ impl<'a> Source<'a> {
             file,
             size: about.len(),
             read: 0,
-            hasher: blake3::Hasher::new(),
+            hasher: Some(blake3::Hasher::new()),
+            piece: SMALL_PIECE,
             buffer: Vec::new(),
             from: 0,
             to: 0,
             at,
             path: path.to_owned(),
         })
+    }
+
+    /// The same without the hash: [`Self::finish`] then gives an empty one and reads no further.
+    pub fn without_hash(mut self) -> Self {
+        self.hasher = None;
+        self
+    }
+
+    /// From here on asks for more at a time, to be worked on by all cores.
+    pub fn in_large_pieces(&mut self) {
+        self.piece = PIECE;
     }
 
     /// The file opened once more, for readers that go back and forth in it; its bytes are hashed here as before.
@@ -90,9 +106,11 @@ impl<'a> Source<'a> {
         self.from = (self.from + bytes).min(self.to);
     }
 
-    /// Lengthens the window by up to [`PIECE`]; `false` at the end of the file.
+    /// Lengthens the window by up to a piece; `false` at the end of the file.
     pub fn more(&mut self) -> Result<bool, Error> {
-        let want = PIECE.min(usize::try_from(self.size - self.read).unwrap_or(PIECE));
+        let want = self
+            .piece
+            .min(usize::try_from(self.size - self.read).unwrap_or(PIECE));
         if want == 0 {
             return Ok(false);
         }
@@ -102,28 +120,32 @@ impl<'a> Source<'a> {
         if self.buffer.len() < self.to + want {
             self.buffer.resize(self.to + want, 0);
         }
-        let got = self.fill(want)?;
-        self.hasher.update(&self.buffer[self.to..self.to + got]);
-        self.to += got;
-        self.read += got as u64;
-        self.at
-            .at(Stage::Read, self.read as usize, self.size as usize)?;
+        let to = self.to;
+        self.fetch(|buffer| &mut buffer[to..to + want])?;
+        self.to += want;
         Ok(true)
     }
 
-    fn fill(&mut self, want: usize) -> Result<usize, Error> {
+    /// Fills a place (in the buffer, which it is shown, or elsewhere) with the next bytes of the file.
+    fn fetch<'t>(
+        &'t mut self,
+        place: impl FnOnce(&'t mut [u8]) -> &'t mut [u8],
+    ) -> Result<(), Error> {
+        let Self {
+            file,
+            buffer,
+            hasher,
+            size,
+            read,
+            at,
+            ..
+        } = self;
+        let to = place(buffer);
         let mut got = 0;
-        while got < want {
-            match self
-                .file
-                .read(&mut self.buffer[self.to + got..self.to + want])
-            {
+        while got < to.len() {
+            match file.read(&mut to[got..]) {
                 Ok(0) => {
-                    let says = format!(
-                        "the file ended at byte {} of {}",
-                        self.read + got as u64,
-                        self.size
-                    );
+                    let says = format!("the file ended at byte {} of {size}", *read + got as u64);
                     return Err(Error::truncated(says).hinting(
                         "it changed while it was read: wait until it is written, then try again",
                     ));
@@ -133,7 +155,26 @@ impl<'a> Source<'a> {
                 Err(e) => return Err(Error::io("read", e)),
             }
         }
-        Ok(got)
+        if let Some(hasher) = hasher {
+            hasher.update(to);
+        }
+        *read += got as u64;
+        at.at(Stage::Read, *read as usize, *size as usize)?;
+        Ok(())
+    }
+
+    /// Moves the next bytes of the file to where they stay: what the window holds, then straight from the disk.
+    /// `to` is no longer than what is left; it is best a few hundred KiB long, so that what is looked at afterwards
+    /// is still near by.
+    pub fn take_into(&mut self, to: &mut [u8]) -> Result<(), Error> {
+        let held = self.window().len().min(to.len());
+        to[..held].copy_from_slice(&self.window()[..held]);
+        self.consume(held);
+        let rest = &mut to[held..];
+        if rest.is_empty() {
+            return Ok(());
+        }
+        self.fetch(|_| rest)
     }
 
     /// Lengthens the window until it holds `bytes`; `false` if the file ends before that.
@@ -148,12 +189,16 @@ impl<'a> Source<'a> {
 
     /// Reads what is left and gives the hash of the whole file, hex.
     pub fn finish(mut self) -> Result<String, Error> {
-        loop {
+        while self.hasher.is_some() {
             self.consume(usize::MAX - self.from);
             if !self.more()? {
-                return Ok(self.hasher.finalize().to_hex().to_string());
+                break;
             }
         }
+        Ok(self
+            .hasher
+            .map(|h| h.finalize().to_hex().to_string())
+            .unwrap_or_default())
     }
 }
 
@@ -189,6 +234,29 @@ pub(crate) mod tests {
                 blake3::hash(&bytes).to_hex().to_string()
             );
         }
+    }
+
+    #[test]
+    fn bytes_go_straight_to_their_place_and_into_the_hash() {
+        let bytes: Vec<u8> = (0..2 * PIECE + 99).map(|i| (i % 249) as u8).collect();
+        let file = file_of(&bytes);
+        for held in [0, 10, PIECE + 1] {
+            let mut source = Source::open(file.path(), &Quiet).unwrap();
+            source.at_least(held).unwrap();
+            source.consume(5);
+            let start = source.offset() as usize;
+            let mut to = vec![0; PIECE / 2 + 7];
+            source.take_into(&mut to).unwrap();
+            assert_eq!(to, bytes[start..start + to.len()]);
+            assert_eq!(source.offset() as usize, start + to.len());
+            source.in_large_pieces();
+            assert_eq!(
+                source.finish().unwrap(),
+                blake3::hash(&bytes).to_hex().to_string()
+            );
+        }
+        let source = Source::open(file.path(), &Quiet).unwrap().without_hash();
+        assert_eq!(source.finish().unwrap(), "");
     }
 
     struct StopsAfter(AtomicUsize);

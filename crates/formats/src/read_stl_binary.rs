@@ -1,5 +1,10 @@
 //! Binary STL: 80 bytes of anything, a count, and 50 bytes per facet, little-endian.
 
+#![allow(
+    clippy::inline_always,
+    reason = "loops over a lot are one vector pass only where all of it is inlined"
+)]
+
 use geom::{RawPoints, Welder};
 
 use crate::Error;
@@ -19,32 +24,53 @@ fn count(head: &[u8]) -> Option<u64> {
     Some(u64::from(u32::from_le_bytes(bytes)))
 }
 
-/// Three corners of a facet, and what is odd about it.
-struct Facet {
-    normal: [f32; 3],
-    corners: [[f32; 3]; 3],
-    extra: [u8; 2],
+/// Three corners.
+type Corners = [[f32; 3]; 3];
+
+/// The stated normal and the corners of a facet.
+#[inline(always)]
+fn numbers(bytes: &[u8; FACET]) -> [[f32; 3]; 4] {
+    let mut words: [u32; 12] = bytemuck::pod_read_unaligned(&bytes[..48]);
+    if cfg!(target_endian = "big") {
+        for word in &mut words {
+            *word = word.swap_bytes();
+        }
+    }
+    bytemuck::cast(words)
 }
 
-fn facet(bytes: &[u8; FACET]) -> Facet {
-    let number = |i: usize| {
-        f32::from_le_bytes([
-            bytes[4 * i],
-            bytes[4 * i + 1],
-            bytes[4 * i + 2],
-            bytes[4 * i + 3],
-        ])
-    };
-    let triple = |i: usize| [number(3 * i), number(3 * i + 1), number(3 * i + 2)];
-    Facet {
-        normal: triple(0),
-        corners: [triple(1), triple(2), triple(3)],
-        extra: [bytes[48], bytes[49]],
+/// The corners of a facet.
+#[inline(always)]
+fn corners(bytes: &[u8; FACET]) -> Corners {
+    let mut words: [u32; 9] = bytemuck::pod_read_unaligned(&bytes[12..48]);
+    if cfg!(target_endian = "big") {
+        for word in &mut words {
+            *word = word.swap_bytes();
+        }
     }
+    bytemuck::cast(words)
+}
+
+/// Whether every coordinate is a place.
+#[inline(always)]
+fn all_places(corners: &[Corners]) -> bool {
+    let mut odd = [false; 8];
+    let (lots, rest) = corners.as_flattened().as_flattened().as_chunks::<8>();
+    for lot in lots {
+        for (o, v) in odd.iter_mut().zip(lot) {
+            *o |= !is_place(*v);
+        }
+    }
+    !odd.contains(&true) && rest.iter().all(|v| is_place(*v))
+}
+
+#[inline(always)]
+fn is_place(v: f32) -> bool {
+    v.abs() <= crate::read_scan::LARGEST as f32
 }
 
 /// Reads a binary STL.
-pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
+pub(crate) fn read(source: &mut Source, how: Facets) -> Result<Content, Error> {
     source.at_least(HEAD)?;
     let Some(facets) = count(source.window()) else {
         let says = format!(
@@ -65,7 +91,7 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
             .at_record("facet", room + 1));
     }
     source.consume(HEAD);
-    let mut soup = Soup::with_room(facets as usize);
+    let mut soup = Soup::with_room(how, facets as usize);
     let mut extras = 0;
     let mut done = 0;
     while done < facets {
@@ -78,12 +104,10 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         let take = (window.len() / FACET).min(usize::try_from(facets - done).unwrap_or(usize::MAX));
         let offset = source.offset();
         let (records, _) = window[..take * FACET].as_chunks::<FACET>();
-        for (i, bytes) in records.iter().enumerate() {
-            let f = facet(bytes);
-            extras += u64::from(f.extra != [0, 0]);
-            soup.add(f.normal, f.corners)
-                .map_err(|e| e.at_byte(offset + (i * FACET) as u64))?;
-        }
+        extras += records.iter().filter(|r| r[48..] != [0, 0]).count() as u64;
+        soup.add_all(records).map_err(|e| {
+            e.at_byte(offset + (soup.seen() - done).saturating_sub(1) * FACET as u64)
+        })?;
         source.consume(take * FACET);
         done += take as u64;
     }
@@ -104,8 +128,22 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
     Ok(content)
 }
 
-/// Facets that come one by one and become triangles with shared corners.
+/// What becomes of the corners of facets.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Facets {
+    /// Equal corners become one point.
+    Joined,
+    /// Three points each, in the order of the facets; nothing is left out and stated normals are passed over.
+    Apart,
+}
+
+/// Facets that come one by one or in lots and become triangles with shared corners, or stay as they are.
 pub(crate) struct Soup {
+    how: Facets,
+    /// Of facets that stay apart.
+    corners: Vec<Corners>,
+    /// A lot on its way.
+    lot: Vec<Corners>,
     welder: Welder,
     triangles: Vec<[u32; 3]>,
     seen: u64,
@@ -113,12 +151,22 @@ pub(crate) struct Soup {
     against: u64,
 }
 
+/// Facets handled at a time: their corners stay in the nearest cache.
+const LOT: usize = 512;
+
 impl Soup {
     /// Room for a closed sheet of `facets`: half as many corners.
-    pub fn with_room(facets: usize) -> Self {
+    pub fn with_room(how: Facets, facets: usize) -> Self {
+        let (joined, apart) = match how {
+            Facets::Joined => (facets, 0),
+            Facets::Apart => (0, facets),
+        };
         Self {
-            welder: Welder::with_room(facets / 2 + facets / 32 + 64),
-            triangles: Vec::with_capacity(facets),
+            how,
+            corners: geom::room_for(apart),
+            lot: Vec::new(),
+            welder: Welder::with_room(joined / 2 + joined / 32 + 64),
+            triangles: geom::room_for(joined),
             seen: 0,
             collapsed: 0,
             against: 0,
@@ -130,34 +178,79 @@ impl Soup {
         self.seen
     }
 
-    /// Adds a facet with its stated normal.
-    #[inline]
-    pub fn add(&mut self, normal: [f32; 3], corners: [[f32; 3]; 3]) -> Result<(), Error> {
-        self.seen += 1;
-        let mut triangle = [0; 3];
-        for (number, corner) in triangle.iter_mut().zip(corners) {
-            if !corner
-                .iter()
-                .all(|c| c.abs() <= crate::read_scan::LARGEST as f32)
-            {
-                return Err(self.no_place(corner));
+    /// Adds records of a binary file.
+    fn add_all(&mut self, records: &[[u8; FACET]]) -> Result<(), Error> {
+        if self.how == Facets::Apart {
+            for lot in records.chunks(LOT) {
+                let start = self.corners.len();
+                self.corners.extend(lot.iter().map(corners));
+                if !all_places(&self.corners[start..]) {
+                    let lot = self.corners.split_off(start);
+                    return self.first_wrong(&lot);
+                }
+                self.seen += lot.len() as u64;
             }
-            *number = self
-                .welder
-                .add(corner)
-                .ok_or_else(|| Error::too_large("more than 4294967295 corners"))?;
-        }
-        let [a, b, c] = triangle;
-        if a == b || b == c || c == a {
-            self.collapsed += 1;
             return Ok(());
         }
-        self.against += u64::from(points_against(normal, corners));
-        if self.triangles.len() == self.triangles.capacity() {
-            self.triangles
-                .reserve_exact(self.triangles.len() / 4 + 1024);
+        for records in records.chunks(LOT) {
+            let mut lot = std::mem::take(&mut self.lot);
+            lot.clear();
+            lot.extend(records.iter().map(corners));
+            self.add_lot(&lot, records.iter().map(|r| numbers(r)[0]))?;
+            self.lot = lot;
         }
-        self.triangles.push(triangle);
+        Ok(())
+    }
+
+    /// Adds facets with their stated normals.
+    pub fn add_lot(
+        &mut self,
+        lot: &[Corners],
+        normals: impl Iterator<Item = [f32; 3]>,
+    ) -> Result<(), Error> {
+        if !all_places(lot) {
+            return self.first_wrong(lot);
+        }
+        self.seen += lot.len() as u64;
+        if self.how == Facets::Apart {
+            self.corners.extend_from_slice(lot);
+            return Ok(());
+        }
+        if self.triangles.capacity() - self.triangles.len() < lot.len() {
+            self.triangles
+                .reserve_exact(self.triangles.len() / 4 + lot.len());
+        }
+        let start = self.triangles.len();
+        self.welder
+            .add_triangles(lot, &mut self.triangles)
+            .ok_or_else(|| Error::too_large("more than 4294967295 corners"))?;
+        let mut kept = start;
+        for ((i, corners), normal) in (start..).zip(lot).zip(normals) {
+            let triangle = self.triangles[i];
+            let [a, b, c] = triangle;
+            if a == b || b == c || c == a {
+                self.collapsed += 1;
+                continue;
+            }
+            self.against += u64::from(points_against(normal, *corners));
+            self.triangles[kept] = triangle;
+            kept += 1;
+        }
+        self.triangles.truncate(kept);
+        Ok(())
+    }
+
+    /// The error of the first facet with a corner that is no place.
+    #[cold]
+    fn first_wrong(&mut self, lot: &[Corners]) -> Result<(), Error> {
+        for corners in lot {
+            self.seen += 1;
+            for corner in corners {
+                if !corner.iter().all(|c| is_place(*c)) {
+                    return Err(self.no_place(*corner));
+                }
+            }
+        }
         Ok(())
     }
 
@@ -173,7 +266,7 @@ impl Soup {
 
     /// The mesh with what was odd about it.
     pub fn finish(self, format: &'static str) -> Result<Content, Error> {
-        if self.triangles.is_empty() {
+        if self.triangles.is_empty() && self.corners.is_empty() {
             let says = if self.seen == 0 {
                 "expected facets, found none".to_owned()
             } else {
@@ -194,7 +287,10 @@ impl Soup {
         }
         Ok(Content {
             format,
-            points: RawPoints::F32(self.welder.into_points()),
+            points: RawPoints::F32(match self.how {
+                Facets::Joined => self.welder.into_points(),
+                Facets::Apart => self.corners.into_flattened(),
+            }),
             triangles: self.triangles,
             colours: Vec::new(),
             normals: Vec::new(),

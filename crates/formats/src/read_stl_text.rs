@@ -1,20 +1,23 @@
 //! Text STL: solids of facets, one keyword per line.
 
+#![allow(
+    clippy::inline_always,
+    reason = "instruction sets are chosen at run time for what is inlined there"
+)]
+
 use crate::Error;
-use crate::read_lines::{Share, after_line, line_end, lines, next_lines, share};
+use crate::read_decimal::decimal_single;
+use crate::read_lines::{Share, after_line, line_end, next_lines, share};
 use crate::read_number::{number, quoted};
 use crate::read_scan::{Content, LARGEST, Note, without_mark};
 use crate::read_source::Source;
-use crate::read_stl_binary::Soup;
-
-/// The stated normal and the three corners.
-type Facet = ([f32; 3], [[f32; 3]; 3]);
+use crate::read_stl_binary::{Facets, Soup};
 
 /// Text without the end of a facet is not drawn into memory beyond this, bytes.
 const LONGEST_FACET: usize = 4 << 20;
 
 /// Reads a text STL; several solids become one mesh.
-pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
+pub(crate) fn read(source: &mut Source, how: Facets) -> Result<Content, Error> {
     let mark = source.window().len() - without_mark(source.window()).len();
     source.consume(mark);
     let end = line_end(source.window());
@@ -38,19 +41,17 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         let shares = share(
             &source.window()[..whole],
             |t, at| after_facet(t, at, end),
-            |text| facets(text, end),
+            |text| facets(text, end, how == Facets::Joined),
         );
         // A wrong last line without a line end is a file that was cut off.
         let cut = source.is_last() && source.window().last() != Some(&end);
         let last = line + shares.iter().map(|s| s.lines).sum::<u64>();
         let found: usize = shares.iter().map(|s| s.rows.facets.len()).sum();
         let room = (source.size() as f64 / whole as f64 * found as f64 * 1.02) as usize;
-        let soup = soup.get_or_insert_with(|| Soup::with_room(room));
+        let soup = soup.get_or_insert_with(|| Soup::with_room(how, room));
         for part in shares {
             let before = soup.seen();
-            for &(normal, corners) in &part.rows.facets {
-                soup.add(normal, corners)?;
-            }
+            soup.add_lot(&part.rows.facets, part.rows.normals.into_iter())?;
             if let Some(error) = part.error {
                 let error = if cut && error.line() == Some(part.lines) && line + part.lines == last
                 {
@@ -69,7 +70,7 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         source.consume(whole);
     }
     let mut content = soup
-        .unwrap_or_else(|| Soup::with_room(0))
+        .unwrap_or_else(|| Soup::with_room(how, 0))
         .finish("text STL")
         .map_err(|e| e.at_line(line))?;
     if solids > 1 {
@@ -90,7 +91,8 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
 
 #[derive(Default)]
 struct Rows {
-    facets: Vec<Facet>,
+    facets: Vec<[[f32; 3]; 3]>,
+    normals: Vec<[f32; 3]>,
     solids: u64,
     ended: u64,
 }
@@ -134,12 +136,30 @@ fn last_facet(text: &[u8], end: u8) -> usize {
     0
 }
 
-fn facets(text: &[u8], end: u8) -> Share<Rows> {
+fn facets(text: &[u8], end: u8, normals: bool) -> Share<Rows> {
     let mut rows = Rows::default();
     let mut open = Open::default();
     let mut count = 0;
-    for line in lines(text, end) {
+    let mut rest = text;
+    while !rest.is_empty() {
+        if !open.within {
+            let before = rows.facets.len();
+            let used = pulp::Arch::new().dispatch(UsualFacets {
+                text: rest,
+                end,
+                normals,
+                rows: &mut rows,
+            });
+            rest = &rest[used..];
+            count += 7 * (rows.facets.len() - before) as u64;
+        }
+        if rest.is_empty() {
+            break;
+        }
         count += 1;
+        let stop = rest.iter().position(|&b| b == end).unwrap_or(rest.len());
+        let line = rest[..stop].trim_ascii();
+        rest = rest.get(stop + 1..).unwrap_or_default();
         if let Err(error) = open.take(line, &mut rows) {
             return Share {
                 rows,
@@ -155,6 +175,117 @@ fn facets(text: &[u8], end: u8) -> Share<Rows> {
         rows,
         lines: count,
         error,
+    }
+}
+
+/// Takes facets of seven lines from the start of a text up to the first that is unusual; the bytes used.
+struct UsualFacets<'a> {
+    text: &'a [u8],
+    end: u8,
+    normals: bool,
+    rows: &'a mut Rows,
+}
+
+impl pulp::NullaryFnOnce for UsualFacets<'_> {
+    type Output = usize;
+
+    #[inline(always)]
+    fn call(self) -> usize {
+        let mut used = 0;
+        while let Some((facet, bytes)) = usual_facet(&self.text[used..], self.end, self.normals) {
+            self.rows.facets.push([facet[1], facet[2], facet[3]]);
+            self.rows.normals.push(facet[0]);
+            used += bytes;
+        }
+        used
+    }
+}
+
+/// A facet of seven lines at the start of `text` as every program writes it: its normal (zero if `normals` is false), its
+/// corners and the bytes it takes. `None` for anything unusual, which is then read line by line.
+#[inline(always)]
+fn usual_facet(text: &[u8], end: u8, normals: bool) -> Option<([[f32; 3]; 4], usize)> {
+    let mut at = Cursor { text, at: 0, end };
+    let mut facet = [[0.0; 3]; 4];
+    at.word(b"facet normal")?;
+    if normals {
+        facet[0] = at.triple()?;
+        at.line_end()?;
+    } else {
+        at.rest_of_line()?;
+    }
+    at.word(b"outer loop")?;
+    at.line_end()?;
+    for corner in &mut facet[1..] {
+        at.word(b"vertex")?;
+        *corner = at.triple()?;
+        at.line_end()?;
+        if !corner.iter().all(|c| c.abs() <= LARGEST as f32) {
+            return None;
+        }
+    }
+    at.word(b"endloop")?;
+    at.line_end()?;
+    at.word(b"endfacet")?;
+    at.line_end()?;
+    Some((facet, at.at))
+}
+
+/// Goes through the lines of a facet.
+struct Cursor<'t> {
+    text: &'t [u8],
+    at: usize,
+    end: u8,
+}
+
+impl Cursor<'_> {
+    #[inline(always)]
+    fn blanks(&mut self) {
+        while let Some(b' ' | b'\t') = self.text.get(self.at) {
+            self.at += 1;
+        }
+    }
+
+    #[inline(always)]
+    fn word(&mut self, word: &[u8]) -> Option<()> {
+        self.blanks();
+        let found = self.text.get(self.at..self.at + word.len())?;
+        self.at += word.len();
+        (found == word).then_some(())
+    }
+
+    #[inline(always)]
+    fn triple(&mut self) -> Option<[f32; 3]> {
+        let mut triple = [0.0; 3];
+        for value in &mut triple {
+            let before = self.at;
+            self.blanks();
+            if self.at == before {
+                return None;
+            }
+            let used;
+            (*value, used) = decimal_single(&self.text[self.at..])?;
+            self.at += used;
+        }
+        Some(triple)
+    }
+
+    #[inline(always)]
+    fn line_end(&mut self) -> Option<()> {
+        self.blanks();
+        if self.end == b'\n' && self.text.get(self.at) == Some(&b'\r') {
+            self.at += 1;
+        }
+        let found = *self.text.get(self.at)?;
+        self.at += 1;
+        (found == self.end).then_some(())
+    }
+
+    #[inline(always)]
+    fn rest_of_line(&mut self) -> Option<()> {
+        let stop = self.text[self.at..].iter().position(|b| *b == self.end)?;
+        self.at += stop + 1;
+        Some(())
     }
 }
 
@@ -194,7 +325,8 @@ impl Open {
                     self.count
                 )));
             }
-            rows.facets.push((self.normal, self.corners));
+            rows.facets.push(self.corners);
+            rows.normals.push(self.normal);
             self.within = false;
             Ok(())
         } else if first.eq_ignore_ascii_case(b"solid") {

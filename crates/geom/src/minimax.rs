@@ -7,6 +7,7 @@
 //! Programming, 1983, chapter 10).
 
 mod basis;
+mod private;
 
 #[cfg(test)]
 mod tests;
@@ -17,8 +18,10 @@ use basis::Basis;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Minimax {
     unknowns: usize,
-    /// Column-major: column j of all rows together.
-    columns: Vec<Vec<f64>>,
+    /// Row after row: the unknowns that occur in it, ascending, with their factors.
+    entries: Vec<(u32, f64)>,
+    /// Where each row ends in `entries`.
+    ends: Vec<usize>,
     bound: Vec<f64>,
     slack: Vec<f64>,
 }
@@ -62,7 +65,8 @@ impl Minimax {
     pub fn new(unknowns: usize) -> Self {
         Self {
             unknowns,
-            columns: vec![Vec::new(); unknowns],
+            entries: Vec::new(),
+            ends: Vec::new(),
             bound: Vec::new(),
             slack: Vec::new(),
         }
@@ -80,9 +84,14 @@ impl Minimax {
 
     /// Adds `g.x <= bound + slack s` and returns its place. `g` may be shorter than the unknowns: the rest is 0.
     pub fn at_most(&mut self, g: &[f64], bound: f64, slack: f64) -> usize {
-        for (j, c) in self.columns.iter_mut().enumerate() {
-            c.push(g.get(j).copied().unwrap_or(0.0));
-        }
+        self.push(g, 1.0, bound, slack)
+    }
+
+    fn push(&mut self, g: &[f64], sign: f64, bound: f64, slack: f64) -> usize {
+        let all = (0_u32..).zip(g).take(self.unknowns);
+        self.entries
+            .extend(all.filter(|(_, v)| **v != 0.0).map(|(j, v)| (j, sign * v)));
+        self.ends.push(self.entries.len());
         self.bound.push(bound);
         self.slack.push(slack);
         self.bound.len() - 1
@@ -91,8 +100,7 @@ impl Minimax {
     /// Adds `-low s <= g.x + start <= high s` as two rows, the upper one first, and returns the place of the upper.
     pub fn within(&mut self, g: &[f64], start: f64, low: f64, high: f64) -> usize {
         let up = self.at_most(g, -start, high);
-        let minus: Vec<f64> = g.iter().map(|v| -v).collect();
-        self.at_most(&minus, start, low);
+        self.push(g, -1.0, start, low);
         up
     }
 
@@ -103,16 +111,39 @@ impl Minimax {
 
     /// The value of `g.x - bound` of a row.
     pub fn excess(&self, row: usize, x: &[f64]) -> f64 {
-        self.columns
+        self.row(row)
             .iter()
-            .zip(x)
-            .map(|(c, v)| c[row] * v)
+            .map(|(j, v)| v * x[*j as usize])
             .sum::<f64>()
             - self.bound[row]
     }
 
-    /// Solves from scratch.
+    /// Adds `low <= x_j <= high` as two hard rows, the upper one first, and returns the place of the upper.
+    pub fn between(&mut self, j: usize, low: f64, high: f64) -> usize {
+        let up = self.rows();
+        for (factor, bound) in [(1.0, high), (-1.0, -low)] {
+            if j < self.unknowns {
+                self.entries.push((j as u32, factor));
+            }
+            self.ends.push(self.entries.len());
+            self.bound.push(bound);
+            self.slack.push(0.0);
+        }
+        up
+    }
+
+    /// The unknowns that occur in a row, with their factors.
+    fn row(&self, row: usize) -> &[(u32, f64)] {
+        let start = if row == 0 { 0 } else { self.ends[row - 1] };
+        &self.entries[start..self.ends[row]]
+    }
+
+    /// Solves from scratch. Where most of more than two dozen unknowns occur in a few rows each, they are taken out first and
+    /// put back afterwards; the answer and its proof are about the rows given.
     pub fn solve(&self) -> Outcome {
+        if let Some(reduced) = private::Reduced::of(self) {
+            return reduced.solve();
+        }
         Solver::new(self).solve(&self.bound)
     }
 
@@ -122,8 +153,9 @@ impl Minimax {
         let mut hard = Self::new(self.unknowns);
         let mut g = vec![0.0; self.unknowns];
         for i in (0..self.rows()).filter(|&i| self.slack[i] == 0.0) {
-            for (v, c) in g.iter_mut().zip(&self.columns) {
-                *v = c[i];
+            g.fill(0.0);
+            for (j, v) in self.row(i) {
+                g[*j as usize] = *v;
             }
             hard.at_most(&g, self.bound[i], 1.0);
         }
@@ -163,19 +195,23 @@ impl Solver {
     pub fn new(problem: &Minimax) -> Self {
         let rows = problem.rows();
         let width = problem.unknowns + 1;
-        let mut matrix = Vec::with_capacity(rows * width);
+        let mut matrix = vec![0.0; rows * width];
+        for i in 0..rows {
+            for (j, v) in problem.row(i) {
+                matrix[*j as usize * rows + i] = *v;
+            }
+            matrix[problem.unknowns * rows + i] = -problem.slack[i];
+        }
         let mut scale = Vec::with_capacity(width);
-        let sides = problem
-            .columns
-            .iter()
-            .map(|c| (c, 1.0))
-            .chain([(&problem.slack, -1.0)]);
-        for (column, sign) in sides {
+        for column in matrix.chunks_exact_mut(rows.max(1)) {
             let largest = column.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
             let unit = if largest > 0.0 { largest } else { 1.0 };
             scale.push(unit);
-            matrix.extend(column.iter().map(|v| sign * v / unit));
+            for v in column {
+                *v /= unit;
+            }
         }
+        scale.resize(width, 1.0);
         let mut square = vec![0.0; rows];
         for column in matrix.chunks_exact(rows.max(1)) {
             for (s, v) in square.iter_mut().zip(column) {

@@ -30,7 +30,7 @@ const OURS: [(&str, &[&str]); 10] = [
 
 /// Crates of others that a crate may use, where that is limited.
 const OTHERS: [(&str, &[&str]); 6] = [
-    ("geom", &["nalgebra", "pulp", "rayon", "statrs"]),
+    ("geom", &["libc", "nalgebra", "pulp", "rayon", "statrs"]),
     ("record", &["nalgebra"]),
     (
         "study",

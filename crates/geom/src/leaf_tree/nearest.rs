@@ -86,9 +86,14 @@ impl NullaryFnOnce for Along<'_> {
 
     #[inline(always)]
     fn call(self) {
+        // Fetched beforehand: many are then on their way at once, and the searches wait for none.
+        let places: Vec<[f64; 3]> = self
+            .order
+            .iter()
+            .map(|&i| self.tree.about_centre(&self.queries[i as usize]))
+            .collect();
         let mut seed = usize::MAX;
-        for &i in self.order {
-            let q = self.tree.about_centre(&self.queries[i as usize]);
+        for (&i, &q) in self.order.iter().zip(&places) {
             let mut one = One::new(self.tree, q, self.within2);
             one.search(seed);
             if one.slot != u32::MAX {

@@ -11,6 +11,20 @@ fn optimum(p: &Minimax) -> Optimum {
     }
 }
 
+fn column(p: &Minimax, j: usize) -> Vec<f64> {
+    let factor = |i| {
+        p.row(i)
+            .iter()
+            .find(|e| e.0 as usize == j)
+            .map_or(0.0, |e| e.1)
+    };
+    (0..p.rows()).map(factor).collect()
+}
+
+fn columns(p: &Minimax) -> Vec<Vec<f64>> {
+    (0..p.unknowns).map(|j| column(p, j)).collect()
+}
+
 /// The same problem through the general solver; `None` where it finds none.
 fn general(p: &Minimax) -> Option<f64> {
     let mut lp = Problem::new(OptimizationDirection::Minimize);
@@ -19,11 +33,8 @@ fn general(p: &Minimax) -> Option<f64> {
         .collect();
     let s = lp.add_var(1.0, (0.0, f64::INFINITY));
     for i in 0..p.rows() {
-        let mut row: Vec<_> = x
-            .iter()
-            .enumerate()
-            .map(|(j, v)| (*v, p.columns[j][i]))
-            .collect();
+        let factors = p.row(i).iter();
+        let mut row: Vec<_> = factors.map(|(j, v)| (x[*j as usize], *v)).collect();
         row.push((s, -p.slack[i]));
         lp.add_constraint(row, ComparisonOp::Le, p.bound[i]);
     }
@@ -72,7 +83,7 @@ fn check_certificate(p: &Minimax, o: &Optimum) {
         "dual {dual} value {}",
         o.value
     );
-    for (j, c) in p.columns.iter().enumerate() {
+    for (j, c) in columns(p).iter().enumerate() {
         let sum: f64 = o.active.iter().map(|a| a.multiplier * c[a.row]).sum();
         let size: f64 = o
             .active
@@ -222,4 +233,71 @@ fn a_dozen_microseconds_for_six_unknowns() {
         .map(|_| optimum(&random(&mut rng, 6, 200, 0, 0.0)).exchanges)
         .max();
     assert!(worst.unwrap() <= 60, "{worst:?}");
+}
+
+/// Stations with two rows each and an unknown of their own, as those of a gasket that gives way station by station.
+fn stations(rng: &mut ChaCha8Rng, count: usize, room: f64) -> Minimax {
+    let mut p = Minimax::new(4 + count);
+    for k in 0..count {
+        for own in [1.0, 0.3] {
+            let mut g = vec![0.0; 4 + count];
+            for v in &mut g[..4] {
+                *v = rng.random_range(-1.0..1.0);
+            }
+            g[4 + k] = own;
+            p.within(
+                &g,
+                rng.random_range(-2.0..2.0),
+                1.0,
+                rng.random_range(0.5..1.0),
+            );
+        }
+        p.between(4 + k, -room, room);
+    }
+    p.at_most(&[1.0, 1.0, 1.0, 1.0], 3.0, 0.0);
+    p
+}
+
+#[test]
+fn unknowns_of_single_stations_are_taken_out_exactly() {
+    let mut rng = ChaCha8Rng::seed_from_u64(41);
+    for (count, room) in [(25, 0.2), (40, 0.0), (60, 1.0)] {
+        for _ in 0..10 {
+            let p = stations(&mut rng, count, room);
+            assert!(private::Reduced::of(&p).is_some());
+            let o = optimum(&p);
+            check_certificate(&p, &o);
+            let value = general(&p).expect("a solution");
+            assert!(
+                (o.value - value).abs() < 1e-8 * (1.0 + value),
+                "{} {value}",
+                o.value
+            );
+            assert!(o.x[4..].iter().all(|v| v.abs() <= room + 1e-12));
+            let Outcome::Optimal(whole) = Solver::new(&p).solve(&p.bound) else {
+                panic!("no solution as a whole");
+            };
+            assert!((o.value - whole.value).abs() < 1e-9 * (1.0 + value));
+        }
+    }
+}
+
+#[test]
+fn a_contradiction_of_single_stations_is_proved_by_the_rows_given() {
+    let mut p = Minimax::new(30);
+    for j in 2..30 {
+        p.between(j, -0.1, 0.1);
+        p.within(&[1.0, 0.5], -1.0, 1.0, 1.0);
+    }
+    // x_5 is to reach 0.3 with the help of x_0 + x_1 <= 0.1.
+    let mut g = vec![0.0; 30];
+    (g[0], g[1], g[5]) = (-1.0, -1.0, -1.0);
+    p.at_most(&g, -0.3, 0.0);
+    p.at_most(&[1.0, 1.0], 0.1, 0.0);
+    let Outcome::Infeasible(rows) = p.solve() else {
+        panic!("a solution");
+    };
+    let total = |of: &[f64]| rows.iter().map(|a| a.multiplier * of[a.row]).sum::<f64>();
+    assert!(columns(&p).iter().all(|c| total(c).abs() < 1e-12));
+    assert!(total(&p.bound) < -1e-3 && total(&p.slack).abs() < 1e-12);
 }
