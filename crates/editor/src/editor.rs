@@ -13,7 +13,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 
-use formats::JournalKind;
+use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
 pub use open_save::{NotOpened, NotSaved};
@@ -27,10 +27,13 @@ use crate::lanes::decide::{DecideWish, Decisions};
 use crate::lanes::find::FindWish;
 use crate::lanes::hand_over::HandOverWish;
 use crate::lanes::journal::JournalLane;
+use crate::lanes::keep::KeepWish;
 use crate::lanes::measure::MeasureWish;
 use crate::lanes::probe::{ProbeAt, ProbeWish};
 use crate::lanes::read::ReadLane;
-use crate::lanes::{Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, measure, probe};
+use crate::lanes::{
+    Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, keep, measure, probe,
+};
 use crate::refused::Refused;
 use crate::tags::Tags;
 
@@ -78,6 +81,7 @@ pub struct Editor {
     find: Arc<Mailbox<FindWish>>,
     offers: u64,
     hand_over: Option<Sender<HandOverWish>>,
+    keep: Option<Sender<KeepWish>>,
     journal: JournalLane,
     /// The steps behind [`Document::recovery`].
     recovered: Option<History>,
@@ -87,7 +91,11 @@ pub struct Editor {
     events: Vec<Event>,
     basis: Option<Basis>,
     /// What was sent to be measured last.
-    asked: Option<[u8; 32]>,
+    asked: Option<Key>,
+    /// An answer lies beside the job and was not asked for yet.
+    expects_kept: bool,
+    /// The answer shown that was looked at last, whether it is to be kept.
+    kept: u64,
     serial: u64,
     number: u64,
     shown: u64,
@@ -105,6 +113,7 @@ impl Editor {
         let probe = Mailbox::new();
         let find = Mailbox::new();
         let (hand_over, to_hand_over) = channel();
+        let (keep, to_keep) = channel();
         let shared = Arc::new(Mutex::new(Decisions::default()));
         // Deciding has threads of its own, so that it answers while a scan is being read or measured.
         let pool = rayon::ThreadPoolBuilder::new().build().ok().map(Arc::new);
@@ -112,7 +121,7 @@ impl Editor {
         let (read, reader) = ReadLane::start(teller.clone());
         let threads = vec![
             reader,
-            measure::start(Arc::clone(&measure), teller.clone()),
+            measure::start(Arc::clone(&measure), Arc::clone(&shared), teller.clone()),
             decide::start(
                 Arc::clone(&decide),
                 Arc::clone(&chances),
@@ -123,7 +132,8 @@ impl Editor {
             chances::start(Arc::clone(&chances), shared, teller.clone(), None),
             probe::start(Arc::clone(&probe), teller.clone(), pool),
             find::start(Arc::clone(&find), teller.clone()),
-            hand_over::start(to_hand_over, teller),
+            hand_over::start(to_hand_over, teller.clone()),
+            keep::start(to_keep, teller),
         ];
         Self {
             document: Document::new(job, path),
@@ -138,6 +148,7 @@ impl Editor {
             find,
             offers: 0,
             hand_over: Some(hand_over),
+            keep: Some(keep),
             journal,
             recovered: None,
             leave: false,
@@ -145,6 +156,8 @@ impl Editor {
             events: Vec::new(),
             basis: None,
             asked: None,
+            expects_kept: false,
+            kept: 0,
             serial: 0,
             number: 0,
             shown: 0,
@@ -281,6 +294,7 @@ impl Editor {
             self.hear(told);
             self.mark_newest();
         }
+        self.keep_answer();
         std::mem::take(&mut self.events).into_iter()
     }
 

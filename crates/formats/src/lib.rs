@@ -9,6 +9,7 @@ mod hand_number;
 mod handed_over;
 mod job_file;
 mod journal;
+mod kept_figures;
 mod kept_scan;
 mod outputs;
 mod points_layout;
@@ -55,6 +56,9 @@ pub use job_file::{
     read_job_with_places, starter_job_to_string, write_job, write_starter_job,
 };
 pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
+pub use kept_figures::{
+    KeptFigures, Key, are_kept_figures, keep_figures, kept_figures_path, read_kept_figures,
+};
 pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
 pub use outputs::{
     OutputFile, OutputKind, OutputOptions, Outputs, WrittenFile, file_name, output_names, outputs,

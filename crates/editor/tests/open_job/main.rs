@@ -4,6 +4,7 @@ mod by_hand;
 mod commands;
 mod figures;
 mod journal;
+mod kept_answer;
 mod proposals;
 mod reading;
 mod stand;

@@ -31,6 +31,7 @@ pub(crate) use face::{FittedFace, fit_face, measured_face};
 pub(crate) use face_grow::NoFace;
 pub(crate) use hand::places_by_hand;
 pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
+pub use surface::Normals;
 pub(crate) use surface::Surface;
 
 use std::collections::BTreeMap;
