@@ -6,6 +6,7 @@ mod faces;
 mod figures;
 mod open_save;
 mod pairing;
+mod places;
 mod proposals;
 
 use std::path::{Path, PathBuf};
@@ -17,6 +18,7 @@ use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
 pub use open_save::{NotOpened, NotSaved};
+pub use places::TypedPlace;
 
 use crate::apply::apply;
 use crate::command::Command;
@@ -261,11 +263,16 @@ impl Editor {
     }
 
     /// Writes the files to hand over into a folder, in the background, from the study on show; ends with
-    /// [`Event::HandedOver`] or a notice.
+    /// [`Event::HandedOver`] or a notice. `figures` is what is said in them, by name: it is kept in the folder, so that the
+    /// next time what has changed since can be told.
     ///
     /// # Errors
     /// While figures or chances are still being worked out: nothing stale is handed over.
-    pub fn hand_over(&mut self, folder: &Path) -> Result<(), Refused> {
+    pub fn hand_over(
+        &mut self,
+        folder: &Path,
+        figures: Vec<(String, String)>,
+    ) -> Result<(), Refused> {
         if !self.document.is_fresh() || !self.document.chances {
             return Err(Refused::NotMeasured {
                 says: "Figures are still being worked out".to_owned(),
@@ -275,6 +282,7 @@ impl Editor {
         let wish = HandOverWish {
             study: Arc::clone(&self.document.study),
             folder: folder.to_owned(),
+            figures,
         };
         if let Some(to) = &self.hand_over {
             // The lane ends only after this door is shut.

@@ -68,7 +68,7 @@ pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_hand::{
     blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, is_hand_table, read_hand,
 };
-pub use read_places::{places_from_str, read_places};
+pub use read_places::{place_from_words, places_from_str, read_places};
 pub use read_scan::read_scan;
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

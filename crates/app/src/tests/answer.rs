@@ -180,3 +180,85 @@ fn everything_is_found_by_name() {
     harness.run_steps(3);
     assert_eq!(harness.state().view().step, Step::HandOver);
 }
+
+#[test]
+fn a_part_is_dragged_on_the_plan_and_back_below_it() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let label = {
+        let study = harness.state().editor().unwrap().document().study();
+        let pairs = report::Pair::all(study);
+        let cowl = pairs.iter().find(|p| p.measured.id.0 == "vent").unwrap();
+        format!(
+            "{}: {}",
+            cowl.title(),
+            report::words::verdict(report::pair_text(cowl).verdict).to_lowercase()
+        )
+    };
+    let place = |h: &egui_kittest::Harness<crate::Window>| {
+        let job = h.state().editor().unwrap().document().job();
+        let part = &job.compares.iter().find(|c| c.id.0 == "vent").unwrap().part;
+        job.choices
+            .parts
+            .iter()
+            .find(|p| p.id == *part)
+            .unwrap()
+            .place
+    };
+    let before = place(&harness).unwrap();
+    let steps = |h: &egui_kittest::Harness<crate::Window>| {
+        h.state().editor().unwrap().document().undo_names().count()
+    };
+    let undone = steps(&harness);
+    let from = harness
+        .get_by_role_and_label(Role::Button, &label)
+        .rect()
+        .center();
+    let mut drag = |to: egui::Pos2, from: egui::Pos2| {
+        let press = |pressed, pos| egui::Event::PointerButton {
+            pos,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: egui::Modifiers::NONE,
+        };
+        harness.event(egui::Event::PointerMoved(from));
+        harness.run_steps(1);
+        harness.event(press(true, from));
+        harness.run_steps(1);
+        for k in 1..=6 {
+            let on_way = from + (to - from) * (k as f32 / 6.0);
+            harness.event(egui::Event::PointerMoved(on_way));
+            harness.run_steps(1);
+        }
+        harness.event(press(false, to));
+        harness.run_steps(3);
+        (place(&harness), steps(&harness))
+    };
+    // One gesture is one step of undo, and the page stays where it was.
+    let (now, count) = drag(from + egui::vec2(30.0, 150.0), from);
+    let now = now.unwrap();
+    assert!(now[0] > before[0] + 0.15, "{before:?} {now:?}");
+    assert_eq!(count, undone + 1);
+    let at = from + egui::vec2(0.0, 150.0);
+    let (off, count) = drag(egui::pos2(at.x, 780.0), at);
+    assert_eq!((off, count), (None, undone + 2));
+}
+
+#[test]
+fn the_keys_of_the_help_are_told_what_they_are_for() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::F);
+    harness.run_steps(3);
+    for (typed, help) in [
+        ("begin by hand", "tape and protractor"),
+        ("place the part", "where on the coach"),
+        ("millimetres", "every length in the other unit"),
+    ] {
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+        harness.event(egui::Event::Text(typed.to_owned()));
+        harness.run_steps(4);
+        assert!(
+            harness.query_all_by_label_contains(help).next().is_some(),
+            "{typed}: nothing about {help}"
+        );
+    }
+}

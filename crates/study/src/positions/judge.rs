@@ -3,7 +3,7 @@
 use geom::{BodyModeKind, Uncertain, body_modes};
 use nalgebra::{Matrix6, Vector6};
 use record::{
-    BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, LaidBy, Measured,
+    BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, LaidBy, LineKnown, Measured,
     MeasuredCompare, MeasuredOpening, PairPosition, PlaceRow, PositionKind, PositionRow, Quantity,
     Relation, RivalLine, Severity, Side, Source,
 };
@@ -14,6 +14,8 @@ use super::{doubts, finding};
 
 /// Step of numeric derivatives: rad and mm.
 const STEP: f64 = 1e-6;
+/// Steps in which the doubt of the centreline is followed along the car.
+const KNOWN_AT: usize = 24;
 
 /// Everything that hangs on the centreline; what is doubtful about it goes to `findings`.
 pub(super) fn laid(
@@ -31,6 +33,7 @@ pub(super) fn laid(
         yaw: angle([1.0, 0.0, 0.0]),
         lean: angle([0.0, 1.0, 0.0]),
         shift: line_figure(&lines.used.doubt, [0.0, 0.0, 1.0], Quantity::Length),
+        known: known(lines),
         places: places(lines),
         body: body(lines),
         rivals: lines.rivals.iter().map(|r| rival(&lines.used, r)).collect(),
@@ -123,6 +126,35 @@ fn figure(value: f64, quantity: Quantity, line: Option<Uncertain>, own: Uncertai
     }
 }
 
+/// How far the line may lie to one side along the car. A turn about up moves what lies `x` behind the middle by -x times
+/// the turn to the right.
+fn known(lines: &Lines) -> Vec<LineKnown> {
+    let aside = |name: usize| {
+        let found = lines.found.as_ref();
+        found.is_some_and(|f| f.aside.iter().any(|s| s.index == name))
+    };
+    let car = &lines.used.car_from_scan;
+    let xs = lines
+        .named
+        .iter()
+        .enumerate()
+        .filter(|(k, _)| !aside(*k))
+        .map(|(_, n)| (car * n.landmark.midpoint()).x);
+    let (front, rear) = xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| {
+        (a.min(x), b.max(x))
+    });
+    if front > rear {
+        return Vec::new();
+    }
+    (0..=KNOWN_AT)
+        .map(|k| {
+            let along_mm = front + (rear - front) * k as f64 / KNOWN_AT as f64;
+            let aside = line_figure(&lines.used.doubt, [-along_mm, 0.0, 1.0], Quantity::Length);
+            LineKnown { along_mm, aside }
+        })
+        .collect()
+}
+
 fn places(lines: &Lines) -> Vec<PlaceRow> {
     let car = &lines.used.car_from_scan;
     let row = |k: usize, n: &super::line::Named| {
@@ -134,6 +166,7 @@ fn places(lines: &Lines) -> Vec<PlaceRow> {
             name: n.name.clone(),
             centre: n.centre,
             middle: nalgebra::center(&l, &r),
+            half_mm: (r.y - l.y) / 2.0,
             misfit_mm: [l.x - r.x, -(l.y + r.y), l.z - r.z],
             kept: aside.is_none(),
             chance: aside.copied().or(closest).map(|s| s.p),

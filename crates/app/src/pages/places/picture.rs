@@ -228,7 +228,42 @@ pub(crate) fn whole_camera(prepared: &Prepared, size: (u32, u32)) -> Camera {
     } else {
         Vector::z()
     };
-    Camera::along(bounds.centre(), &along, &up).fitted_to(&bounds, size, 24.0)
+    filled(Camera::along(bounds.centre(), &along, &up), prepared, size)
+}
+
+/// Moves and enlarges so that the points themselves, not the box of their axes, fill a picture; few that lie far off may
+/// fall out of it.
+fn filled(camera: Camera, prepared: &Prepared, size: (u32, u32)) -> Camera {
+    const LOOKS: usize = 4000;
+    const BORDER: f64 = 14.0;
+    let blocks = &prepared.blocks;
+    let step = (blocks.len() / LOOKS).max(1);
+    let bounds = || camera.fitted_to(&blocks.bounds(), size, 24.0);
+    let along = |direction: Vector| -> Option<[f64; 2]> {
+        let slots = (0..blocks.len() as u32).step_by(step);
+        let mut all: Vec<f64> = slots
+            .map(|s| (blocks.point(s) - camera.centre).dot(&direction))
+            .collect();
+        all.sort_by(f64::total_cmp);
+        let out = all.len() / 400;
+        let (low, high) = (*all.get(out)?, *all.get(all.len().checked_sub(1 + out)?)?);
+        let more = 0.01 * (high - low);
+        Some([low - more, high + more])
+    };
+    let (Some(wide), Some(high)) = (along(camera.right()), along(camera.up())) else {
+        return bounds();
+    };
+    let room = [size.0, size.1].map(|s| (f64::from(s) - 2.0 * BORDER).max(1.0));
+    let mm_per_px = ((wide[1] - wide[0]) / room[0]).max((high[1] - high[0]) / room[1]);
+    if mm_per_px <= 0.0 || !mm_per_px.is_finite() {
+        return bounds();
+    }
+    let middle = |[low, high]: [f64; 2]| f64::midpoint(low, high);
+    Camera {
+        centre: camera.centre + camera.right() * middle(wide) + camera.up() * middle(high),
+        mm_per_px,
+        ..camera
+    }
 }
 
 /// The direction in which a scan is thinnest, away from the side its triangles or normals face; `None` for next to no points.
