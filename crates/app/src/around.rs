@@ -5,7 +5,7 @@ use report::sheet::{place_on_plan, plan_field, title_block, units_word};
 use report::theme::{Ink, size, weight};
 
 use crate::fields::{BLOCK, fill_field, paint_field};
-use crate::lesson::{self, Lesson};
+use crate::lesson;
 use crate::paint::{Manner, paint_sheet, show_sensing};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -18,7 +18,8 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     if let Some(lesson) = &shown.view.lesson {
         plan.max.y -= SLIP;
         let slip = Rect::from_min_max(egui::pos2(field.min.x, plan.max.y), field.max);
-        prompt(ui, lesson, slip, asks);
+        let ladder = shown.pair().is_none_or(|p| !p.measured.angles.is_empty());
+        prompt(ui, lesson.prompt(ladder), slip, asks);
     }
     let field = plan;
     let pairs = shown.pairs();
@@ -136,8 +137,7 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
 const SLIP: f32 = 168.0;
 
 /// The sentence of the worked example, below the plan.
-fn prompt(ui: &mut Ui, lesson: &Lesson, slip: Rect, asks: &mut Vec<Act>) {
-    let (at, says) = lesson.prompt();
+fn prompt(ui: &mut Ui, (at, says): (usize, &str), slip: Rect, asks: &mut Vec<Act>) {
     fill_field(ui, slip, Ink::Sheet);
     paint_field(ui, slip);
     pages::bring_in::within(ui, slip, "worked example", |ui| {

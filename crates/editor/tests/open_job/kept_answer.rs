@@ -2,20 +2,20 @@
 
 use std::path::{Path, PathBuf};
 
-use editor::{Command, Editor, Event, FaceChange, Lane, OpeningChange, PartChange};
+use editor::{Command, Editor, Event, FaceChange, OpeningChange, PartChange};
 
 use crate::stand::{Stand, bits, cold, settle, stand};
 
-/// Opens the job and waits for everything; with it, whether anything was measured and whether chances were drawn.
-fn opened(stand: &Stand) -> (Editor, bool, bool) {
+/// Opens the job and waits for everything; with it, whether the first that was shown had every chance in it: what is
+/// worked out is shown without them before.
+fn opened(stand: &Stand) -> (Editor, bool) {
     let mut editor = stand.open();
     let events = settle(&mut editor);
-    let worked = |lane| {
-        let of = |e: &Event| matches!(e, Event::Working(w) if w.lane == lane);
-        events.iter().any(of)
-    };
-    let (measured, drawn) = (worked(Lane::Measure), worked(Lane::Chances));
-    (editor, measured, drawn)
+    let first = events.iter().find_map(|e| match e {
+        Event::Study { chances } => Some(*chances),
+        _ => None,
+    });
+    (editor, first == Some(true))
 }
 
 fn kept_by(stand: &Stand) -> PathBuf {
@@ -35,8 +35,8 @@ fn wait_for(path: &Path) {
 #[test]
 fn a_job_that_opens_again_shows_the_very_answer_without_measuring() {
     let stand = stand();
-    let (editor, measured, drawn) = opened(&stand);
-    assert!(measured && drawn);
+    let (editor, at_once) = opened(&stand);
+    assert!(!at_once);
     let first = bits(editor.document().study());
     // Closing waits for what is being written.
     drop(editor);
@@ -45,8 +45,8 @@ fn a_job_that_opens_again_shows_the_very_answer_without_measuring() {
         .unwrap()
         .modified()
         .unwrap();
-    let (editor, measured, drawn) = opened(&stand);
-    assert!(!measured && !drawn);
+    let (editor, at_once) = opened(&stand);
+    assert!(at_once);
     assert_eq!(bits(editor.document().study()), first);
     let job = editor.document().as_written();
     assert_eq!(bits(&cold(&job, &editor)), first);
@@ -67,21 +67,21 @@ fn a_job_that_opens_again_shows_the_very_answer_without_measuring() {
         job: to.join("coach.ron"),
         folder: elsewhere,
     };
-    let (editor, measured, _) = opened(&moved);
-    assert!(!measured);
+    let (editor, at_once) = opened(&moved);
+    assert!(at_once);
     assert_eq!(bits(editor.document().study()), first);
     // Deleted, everything is measured again.
     drop(editor);
     std::fs::remove_file(kept_by(&moved)).unwrap();
-    let (editor, measured, _) = opened(&moved);
-    assert!(measured);
+    let (editor, at_once) = opened(&moved);
+    assert!(!at_once);
     assert_eq!(bits(editor.document().study()), first);
 }
 
 #[test]
 fn after_a_pick_changed_in_the_job_or_damage_the_kept_answer_does_not_count() {
     let stand = stand();
-    let (mut editor, _, _) = opened(&stand);
+    let (mut editor, _) = opened(&stand);
     wait_for(&kept_by(&stand));
     let before = std::fs::read(kept_by(&stand)).unwrap();
     let opening = editor.document().job().openings[0].clone();
@@ -104,8 +104,8 @@ fn after_a_pick_changed_in_the_job_or_damage_the_kept_answer_does_not_count() {
     drop(editor);
     // The kept answer of the job before it was changed.
     std::fs::write(kept_by(&stand), &before).unwrap();
-    let (editor, measured, _) = opened(&stand);
-    assert!(measured);
+    let (editor, at_once) = opened(&stand);
+    assert!(!at_once);
     assert_eq!(bits(editor.document().study()), changed);
     drop(editor);
     let now = std::fs::read(kept_by(&stand)).unwrap();
@@ -114,8 +114,8 @@ fn after_a_pick_changed_in_the_job_or_damage_the_kept_answer_does_not_count() {
     let middle = damaged.len() / 2;
     damaged[middle] ^= 4;
     std::fs::write(kept_by(&stand), &damaged).unwrap();
-    let (editor, measured, _) = opened(&stand);
-    assert!(measured);
+    let (editor, at_once) = opened(&stand);
+    assert!(!at_once);
     assert_eq!(bits(editor.document().study()), changed);
     assert!(editor.document().notices().is_empty());
 }
@@ -123,13 +123,13 @@ fn after_a_pick_changed_in_the_job_or_damage_the_kept_answer_does_not_count() {
 #[test]
 fn another_allowance_is_decided_anew_on_what_was_measured() {
     let stand = stand();
-    let (editor, _, _) = opened(&stand);
+    let (editor, _) = opened(&stand);
     drop(editor);
     let mut job = formats::read_job(&stand.job).unwrap();
     job.choices.parts[0].allowed.wide_mm *= 3.0;
     formats::write_job(&job, &stand.job).unwrap();
-    let (editor, measured, drawn) = opened(&stand);
-    assert!(!measured && drawn);
+    let (editor, at_once) = opened(&stand);
+    assert!(!at_once);
     let job = editor.document().as_written();
     assert_eq!(bits(editor.document().study()), bits(&cold(&job, &editor)));
 }
@@ -137,10 +137,10 @@ fn another_allowance_is_decided_anew_on_what_was_measured() {
 #[test]
 fn an_edit_after_a_kept_answer_is_as_if_all_had_been_measured() {
     let stand = stand();
-    let (editor, _, _) = opened(&stand);
+    let (editor, _) = opened(&stand);
     drop(editor);
-    let (mut editor, measured, _) = opened(&stand);
-    assert!(!measured);
+    let (mut editor, at_once) = opened(&stand);
+    assert!(at_once);
     let part = editor.document().job().choices.parts[0].id.clone();
     editor
         .apply(&Command::part(part, PartChange::Wide(0.9)))
