@@ -176,7 +176,10 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
             let laid = positions.and_then(|p| p.laid.as_ref());
             (
                 units_word(job.units).to_owned(),
-                laid.map_or_else(|| "not needed yet".to_owned(), report::positions::laid_by),
+                laid.map_or_else(
+                    || "not needed yet".to_owned(),
+                    report::positions::laid_short,
+                ),
                 body_state(shown),
                 pair,
                 saved.to_owned(),

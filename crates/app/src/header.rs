@@ -277,8 +277,8 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                     .iter()
                     .any(|f| f.severity > record::Severity::Note);
                 match &p.laid {
-                    Some(laid) if doubt => (Far::Doubt, report::positions::laid_by(laid)),
-                    Some(laid) => (Far::Done, report::positions::laid_by(laid)),
+                    Some(laid) if doubt => (Far::Doubt, report::positions::laid_short(laid)),
+                    Some(laid) => (Far::Done, report::positions::laid_short(laid)),
                     None => (Far::Doubt, "not laid".to_owned()),
                 }
             }

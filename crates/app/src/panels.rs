@@ -293,18 +293,12 @@ fn find(ui: &mut Ui, shown: Option<Shown>, text: &str, at: usize, asks: &mut Vec
             }
             for (i, row) in found.into_iter().take(60).enumerate() {
                 let Findable {
-                    name,
-                    what,
-                    help,
-                    act,
+                    name, what, act, ..
                 } = row;
                 let row = egui::Button::selectable(i == place, name)
                     .right_text(what)
                     .min_size(egui::vec2(ui.available_width(), 0.0));
-                let mut response = ui.add(row);
-                if !help.is_empty() {
-                    response = response.on_hover_text(help);
-                }
+                let response = ui.add(row);
                 if i == place {
                     response.scroll_to_me(None);
                 }

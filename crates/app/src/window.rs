@@ -119,10 +119,7 @@ impl Window {
                 self.take(editor, Step::Compare);
             }
             Err(error) => {
-                self.busy = Some(report::words::full_stop(&format!(
-                    "{error}. {}",
-                    error.hint()
-                )));
+                self.busy = Some(said(&error.to_string(), error.hint()));
             }
         }
     }
@@ -477,7 +474,7 @@ impl Window {
             Act::SaveAs(path) => {
                 self.view.said = Some(match editor.save_as(&path) {
                     Ok(()) => "saved".to_owned(),
-                    Err(error) => format!("{error}. {}", error.hint()),
+                    Err(error) => said(&error.to_string(), error.hint()),
                 });
                 return;
             }
@@ -686,6 +683,17 @@ impl Window {
             asks.extend(pasted.map(Act::Paste));
         }
     }
+}
+
+/// What is wrong and what to do, as two sentences.
+fn said(says: &str, hint: &str) -> String {
+    use report::words::{capital, full_stop};
+    let both = format!(
+        "{} {}",
+        full_stop(&capital(says)),
+        full_stop(&capital(hint))
+    );
+    both.trim().to_owned()
 }
 
 /// A sentence with quoted paths cut down to the names of the files: it has one line.

@@ -206,6 +206,9 @@ pub fn laid_by(laid: &Laid) -> String {
     };
     match laid.by {
         LaidBy::Pairs if kept(true) == 0 => format!("{} pairs", kept(false)),
+        LaidBy::Pairs if kept(true) == 1 => {
+            format!("{} pairs and 1 place on the centre", kept(false))
+        }
         LaidBy::Pairs => format!(
             "{} pairs and {} places on the centre",
             kept(false),
@@ -213,6 +216,15 @@ pub fn laid_by(laid: &Laid) -> String {
         ),
         LaidBy::CentrePlaces => format!("{} places on the centre", kept(true)),
         LaidBy::ThreeTwoOne => "three, two and one named places".to_owned(),
+    }
+}
+
+/// The same in few words, for a cell of a title block: "8 places, 1 set aside".
+pub fn laid_short(laid: &Laid) -> String {
+    let kept = laid.places.iter().filter(|p| p.kept).count();
+    match laid.places.len() - kept {
+        0 => format!("{kept} places"),
+        aside => format!("{kept} places, {aside} aside"),
     }
 }
 

@@ -628,7 +628,7 @@ fn in_coaches(longest_mm: f64) -> String {
     } else if coaches >= 1.5 {
         format!("as long as {coaches:.1} coaches")
     } else {
-        format!("{:.0} % of the length of a coach", 100.0 * coaches)
+        format!("{:.0} % of a coach", 100.0 * coaches)
     }
 }
 

@@ -17,7 +17,7 @@ const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
 
 /// Room above the foremost and below the rearmost place, pixels: both pictures stand side by side on one scale along.
 const ABOVE: f64 = 76.0;
-const BELOW: f64 = 56.0;
+const BELOW: f64 = 84.0;
 /// The longest arrow of a place that counts, and of one set aside, pixels.
 const ARROW: f64 = 26.0;
 const LONGEST: f64 = 60.0;
@@ -102,7 +102,7 @@ pub fn places_from_above(laid: &Laid, units: DisplayUnits, [width, height]: [f64
             sheet.path(vec![left, right], false, stroke, None);
         }
         mark_place(&mut sheet, place, left, right);
-        arrow(&mut sheet, place, left, factor);
+        arrow(&mut sheet, place, left, factor, units);
         // The name stands over the line, where there is room for it.
         let ink = if place.kept {
             Ink::Ink2
@@ -199,7 +199,7 @@ fn diamond(sheet: &mut Sheet, [x, y]: [f64; 2], full: bool) {
 }
 
 /// From where the mirrored right lies to the left; one set aside is broken where it grows too long, and says its length.
-fn arrow(sheet: &mut Sheet, place: &PlaceRow, at: [f64; 2], factor: f64) {
+fn arrow(sheet: &mut Sheet, place: &PlaceRow, at: [f64; 2], factor: f64, units: DisplayUnits) {
     if place.centre {
         return;
     }
@@ -230,6 +230,11 @@ fn arrow(sheet: &mut Sheet, place: &PlaceRow, at: [f64; 2], factor: f64) {
         ]
     };
     sheet.path(vec![to, barb(1.0), barb(-1.0)], true, None, Some(ink));
+    if !place.kept {
+        let says = in_all(place, units);
+        let at = [to[0] + 8.0, to[1] + 4.5];
+        sheet.text(at, HEAD, Anchor::Start, ink, says);
+    }
 }
 
 /// Heights at which a line of text stands already, so that the next one stands below it.
@@ -302,7 +307,7 @@ pub fn centreline_doubt(laid: &Laid, units: DisplayUnits, [width, height]: [f64;
         if k > 0 {
             text.insert(0, '+');
         }
-        let at = [x, height - BELOW + 26.0];
+        let at = [x, height - BELOW + 40.0];
         sheet.text(at, CAPTION, Anchor::Middle, Ink::Ink2, text);
     }
     let band = |sign: f64| {
@@ -358,21 +363,20 @@ pub fn centreline_doubt(laid: &Laid, units: DisplayUnits, [width, height]: [f64;
             sheet.text(at, HEAD, Anchor::Start, Ink::Ink, give(&k.aside, units));
         }
     }
-    let foot = height - 14.0;
     let says = if drawn_rivals.is_empty() {
         "to scale it is thinner than this line".to_owned()
     } else {
         let names: Vec<String> = drawn_rivals.iter().map(|r| rival(&r.name)).collect();
         format!("dashed: {}", names.join("; "))
     };
-    let says = cut(&says, width - 2.0 * space::INSIDE, CAPTION.0, CAPTION.1);
-    sheet.text(
-        [space::INSIDE, foot],
-        CAPTION,
-        Anchor::Start,
-        Ink::Ink2,
-        says,
-    );
+    let room = width - 2.0 * space::INSIDE;
+    let lines = wrapped(&says, room, CAPTION.0, CAPTION.1);
+    let foot = height - 14.0 - 17.0 * (lines.len().min(2) - 1) as f64;
+    for (k, text) in lines.iter().take(2).enumerate() {
+        let text = cut(text, room, CAPTION.0, CAPTION.1);
+        let at = [space::INSIDE, foot + 17.0 * k as f64];
+        sheet.text(at, CAPTION, Anchor::Start, Ink::Ink2, text);
+    }
     sheet
 }
 
@@ -468,10 +472,10 @@ pub fn positions_table(laid: &Laid, units: DisplayUnits, width: f64) -> Sheet {
         y += 6.0;
     }
     // Name, left, right, difference, over the rivals.
-    let right_edges = [0.44, 0.61, 0.80, 1.0].map(|s| s * width);
+    let right_edges = [0.39, 0.55, 0.735, 1.0].map(|s| s * width);
     for pair in &laid.pairs {
         y += 26.0;
-        let name = cut(&capital(&pair.name), 0.3 * width, HEAD.0, HEAD.1);
+        let name = cut(&capital(&pair.name), 0.28 * width, HEAD.0, HEAD.1);
         sheet.text([0.0, y], HEAD, Anchor::Start, Ink::Ink2, name);
         let heads = ["left", "right", "left − right", "over the rivals"];
         for (x, head) in right_edges.iter().zip(heads) {
@@ -481,7 +485,7 @@ pub fn positions_table(laid: &Laid, units: DisplayUnits, width: f64) -> Sheet {
         for row in &pair.rows {
             sheet.line(&[[0.0, y], [width, y]], Ink::Hair, line::HAIR);
             y += 19.0;
-            let name = cut(position::name(row.kind), 0.28 * width, CAPTION.0, CAPTION.1);
+            let name = cut(position::name(row.kind), 0.24 * width, CAPTION.0, CAPTION.1);
             sheet.text([0.0, y], CAPTION, Anchor::Start, Ink::Ink, name);
             let strong = if row.proven { HEAD } else { CAPTION };
             let over = row.over_rivals.map(|v| {

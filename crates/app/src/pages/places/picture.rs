@@ -222,12 +222,14 @@ fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u3
 /// Looks at a whole scan along its thinnest direction.
 pub(crate) fn whole_camera(prepared: &Prepared, size: (u32, u32)) -> Camera {
     let bounds = prepared.blocks.bounds();
-    let along = broad_side(prepared).unwrap_or_else(Vector::z);
-    let up = if along.z.abs() > 0.9 * along.norm() {
+    let [along, across] = broad_side(prepared).unwrap_or([Vector::z(), Vector::y()]);
+    // It lies along the picture, as far as it can the way up it was scanned.
+    let upright = if along.z.abs() > 0.9 * along.norm() {
         Vector::y()
     } else {
         Vector::z()
     };
+    let up = across * across.dot(&upright).signum();
     filled(Camera::along(bounds.centre(), &along, &up), prepared, size)
 }
 
@@ -266,8 +268,9 @@ fn filled(camera: Camera, prepared: &Prepared, size: (u32, u32)) -> Camera {
     }
 }
 
-/// The direction in which a scan is thinnest, away from the side its triangles or normals face; `None` for next to no points.
-fn broad_side(prepared: &Prepared) -> Option<Vector> {
+/// The direction in which a scan is thinnest, away from the side its triangles or normals face, and that in which it is
+/// neither thinnest nor longest; `None` for next to no points.
+fn broad_side(prepared: &Prepared) -> Option<[Vector; 2]> {
     const LOOKS: usize = 2000;
     let blocks = &prepared.blocks;
     let count = blocks.len();
@@ -282,8 +285,9 @@ fn broad_side(prepared: &Prepared) -> Option<Vector> {
         .map(|d| d * d.transpose())
         .reduce(|a, b| a + b)?
         .symmetric_eigen();
-    let thin = (0..3).min_by(|a, b| spread.eigenvalues[*a].total_cmp(&spread.eigenvalues[*b]))?;
-    let along: Vector = spread.eigenvectors.column(thin).into_owned();
+    let mut order = [0, 1, 2];
+    order.sort_by(|a, b| spread.eigenvalues[*a].total_cmp(&spread.eigenvalues[*b]));
+    let [thin, across, _] = order.map(|k| -> Vector { spread.eigenvectors.column(k).into_owned() });
     let step = (prepared.triangles.len() / LOOKS).max(1);
     let faces: Vector = prepared
         .triangles
@@ -300,11 +304,12 @@ fn broad_side(prepared: &Prepared) -> Option<Vector> {
     } else {
         faces
     };
-    Some(if along.dot(&outward) > 0.0 {
-        -along
+    let away = if thin.dot(&outward) > 0.0 {
+        -thin
     } else {
-        along
-    })
+        thin
+    };
+    Some([away, across])
 }
 
 /// The camera after what pointer and keys ask for; `None` if they ask for nothing.
