@@ -5,6 +5,7 @@ mod commands;
 mod figures;
 mod journal;
 mod kept_answer;
+mod places;
 mod proposals;
 mod reading;
 mod stand;

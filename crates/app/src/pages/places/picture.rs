@@ -149,7 +149,7 @@ pub(super) fn scan_picture(
         ui,
         pos2(named.right() + 8.0, corner.y),
         Align2::LEFT_CENTER,
-        &format!("{scan}, seen from outside"),
+        &format!("scan {scan}, seen from outside"),
         BODY,
         Ink::Ink2,
     );
