@@ -336,7 +336,7 @@ fn narrow(
 ) -> egui::Response {
     ui.vertical(|ui| {
         ui.set_width(wide);
-        ui.spacing_mut().item_spacing.y = 2.0;
+        ui.spacing_mut().item_spacing.y = space::UNIT as f32;
         paragraph(ui, label, CAPTION, Ink::Ink2);
         text_line(ui, label, hint, text)
     })
@@ -369,7 +369,7 @@ fn entry(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         )
         .lost_focus();
         ui.vertical(|ui| {
-            ui.spacing_mut().item_spacing.y = 2.0;
+            ui.spacing_mut().item_spacing.y = space::UNIT as f32;
             paragraph(ui, "Side", CAPTION, Ink::Ink2);
             let at = SIDES
                 .iter()
