@@ -62,8 +62,7 @@ fn drag(
         if response.dragged()
             && let Some(pointer) = response.interact_pointer_pos()
         {
-            let at = (pointer - field.min).into();
-            let at: [f32; 2] = at;
+            let at: [f32; 2] = (pointer - field.min).into();
             let mut to = place_on_plan(pairs, size, at.map(f64::from));
             if pair.measured.sides[0] == record::Side::Centre {
                 to = to.map(|[along, _]| [along, 0.0]);

@@ -344,24 +344,18 @@ pub fn centreline_doubt(laid: &Laid, units: DisplayUnits, [width, height]: [f64;
             place.kept,
         );
     }
-    for (k, dy) in [(laid.known.first(), -26.0), (laid.known.last(), 40.0)] {
+    for (k, [bar, base]) in [
+        (laid.known.first(), [-16.0, -11.0]),
+        (laid.known.last(), [14.0, 18.0]),
+    ] {
         let Some(k) = k.filter(|k| known(k.aside.u95)) else {
             continue;
         };
         let y = y_of(k.along_mm);
-        let ends = [-k.aside.u95, k.aside.u95].map(|mm| [x_of(mm), y]);
-        if dy < 0.0 {
-            bracket(&mut sheet, ends, y - 16.0);
-        } else {
-            bracket(&mut sheet, ends, y + 14.0);
-        }
-        if dy < 0.0 {
-            let at = [ends[1][0] + 8.0, y - 11.0];
-            sheet.text(at, HEAD, Anchor::Start, Ink::Ink, give(&k.aside, units));
-        } else {
-            let at = [ends[1][0] + 8.0, y + 18.0];
-            sheet.text(at, HEAD, Anchor::Start, Ink::Ink, give(&k.aside, units));
-        }
+        let ends = [-k.aside.u95, k.aside.u95].map(&x_of);
+        bracket(&mut sheet, ends, y + bar);
+        let at = [ends[1] + 8.0, y + base];
+        sheet.text(at, HEAD, Anchor::Start, Ink::Ink, give(&k.aside, units));
     }
     let says = if drawn_rivals.is_empty() {
         "to scale it is thinner than this line".to_owned()
@@ -389,8 +383,7 @@ fn give(figure: &Figure, units: DisplayUnits) -> String {
     format!("±{}", show(&size, units).with_unit())
 }
 
-fn bracket(sheet: &mut Sheet, ends: [[f64; 2]; 2], y: f64) {
-    let [a, b] = ends.map(|e| e[0]);
+fn bracket(sheet: &mut Sheet, [a, b]: [f64; 2], y: f64) {
     sheet.line(&[[a, y], [b, y]], Ink::Ink, 1.3);
     for x in [a, b] {
         sheet.line(&[[x, y - 4.0], [x, y + 4.0]], Ink::Ink, 1.3);
