@@ -200,7 +200,7 @@ impl Window {
         };
         self.view.lesson = lesson.go_on(&self.view, &editor.document().job().choices);
         if self.view.lesson.is_none() {
-            self.view.said = Some("that was the whole job; your own scans next".to_owned());
+            self.view.said = Some("that was the whole job".to_owned());
         }
     }
 
