@@ -209,37 +209,38 @@ fn a_part_is_dragged_on_the_plan_and_back_below_it() {
         h.state().editor().unwrap().document().undo_names().count()
     };
     let undone = steps(&harness);
-    let from = harness
-        .get_by_role_and_label(Role::Button, &label)
-        .rect()
-        .center();
-    let mut drag = |to: egui::Pos2, from: egui::Pos2| {
+    let middle = |h: &egui_kittest::Harness<crate::Window>| {
+        let part = h.get_by_role_and_label(Role::Button, &label);
+        part.rect().center()
+    };
+    let drag = |h: &mut egui_kittest::Harness<'static, crate::Window>, to: egui::Pos2| {
+        let from = middle(h);
         let press = |pressed, pos| egui::Event::PointerButton {
             pos,
             button: egui::PointerButton::Primary,
             pressed,
             modifiers: egui::Modifiers::NONE,
         };
-        harness.event(egui::Event::PointerMoved(from));
-        harness.run_steps(1);
-        harness.event(press(true, from));
-        harness.run_steps(1);
+        h.event(egui::Event::PointerMoved(from));
+        h.run_steps(1);
+        h.event(press(true, from));
+        h.run_steps(1);
         for k in 1..=6 {
             let on_way = from + (to - from) * (k as f32 / 6.0);
-            harness.event(egui::Event::PointerMoved(on_way));
-            harness.run_steps(1);
+            h.event(egui::Event::PointerMoved(on_way));
+            h.run_steps(1);
         }
-        harness.event(press(false, to));
-        harness.run_steps(3);
-        (place(&harness), steps(&harness))
+        h.event(press(false, to));
+        h.run_steps(3);
+        (place(h), steps(h))
     };
-    // One gesture is one step of undo, and the page stays where it was.
-    let (now, count) = drag(from + egui::vec2(30.0, 150.0), from);
+    // One gesture is one step of undo.
+    let to = middle(&harness) + egui::vec2(30.0, 150.0);
+    let (now, count) = drag(&mut harness, to);
     let now = now.unwrap();
     assert!(now[0] > before[0] + 0.15, "{before:?} {now:?}");
     assert_eq!(count, undone + 1);
-    let at = from + egui::vec2(0.0, 150.0);
-    let (off, count) = drag(egui::pos2(at.x, 780.0), at);
+    let (off, count) = drag(&mut harness, egui::pos2(to.x, 780.0));
     assert_eq!((off, count), (None, undone + 2));
 }
 
