@@ -15,6 +15,7 @@ use egui_kittest::Harness;
 /// Edits of allowances, and places looked at.
 const EDITS: u64 = 200;
 const LOOKS: usize = 40;
+const CHANCES: usize = 20;
 
 fn main() {
     let points = std::env::args()
@@ -40,6 +41,7 @@ fn main() {
     };
     println!("{all} points in use; {} MB resident", resident_mb());
     edits(&mut window);
+    chances(&mut window);
     window.state_mut().ask(Act::Go(Step::Places));
     window.run_steps(3);
     looks(&mut window);
@@ -76,6 +78,7 @@ fn opened(job: &Path) -> Harness<'static, Window> {
 }
 
 fn until(window: &mut Harness<'static, Window>, holds: impl Fn(&Window) -> bool) {
+    // What was asked for is done in the first pass.
     loop {
         window.step();
         if holds(window.state()) {
@@ -123,6 +126,29 @@ fn edits(window: &mut Harness<'static, Window>) {
         times.push(begun.elapsed());
     }
     say("allowance edit to shown verdict", &mut times, processor);
+}
+
+/// An allowance typed, until the chance of every choice of its part is there again.
+fn chances(window: &mut Harness<'static, Window>) {
+    let parts: Vec<_> = {
+        let job = window.state().editor().expect("a job").document().job();
+        job.choices.parts.iter().map(|p| p.id.clone()).collect()
+    };
+    let mut times = Vec::new();
+    let processor = processor_ms();
+    for k in 0..CHANCES {
+        let part = parts[k % parts.len()].clone();
+        // Values that no edit before has had: nothing is known of them yet.
+        let change = PartChange::Wide(0.4007 + 0.013 * k as f64);
+        let begun = Instant::now();
+        window.state_mut().ask(Act::Do(Command::part(part, change)));
+        until(window, |w| {
+            w.editor()
+                .is_none_or(|e| e.document().is_fresh() && e.document().chances_are_drawn())
+        });
+        times.push(begun.elapsed());
+    }
+    say("allowance edit to final chance", &mut times, processor);
 }
 
 /// A place looked at, until its outline and figures are there to be shown.

@@ -1,12 +1,12 @@
 //! What stands round every page: the plan on the left, the sentence of the worked example, the title block.
 
 use egui::{Rect, Ui};
-use report::sheet::{plan_field, title_block, units_word};
+use report::sheet::{place_on_plan, plan_field, title_block, units_word};
 use report::theme::{Ink, size, weight};
 
 use crate::fields::{BLOCK, fill_field, paint_field};
-use crate::lesson::{self, Lesson};
-use crate::paint::{Manner, paint_sheet, show_sheet};
+use crate::lesson;
+use crate::paint::{Manner, paint_sheet, show_sensing};
 use crate::shown::Shown;
 use crate::state::Act;
 use crate::{controls, look, pages};
@@ -18,7 +18,8 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     if let Some(lesson) = &shown.view.lesson {
         plan.max.y -= SLIP;
         let slip = Rect::from_min_max(egui::pos2(field.min.x, plan.max.y), field.max);
-        prompt(ui, lesson, slip, asks);
+        let ladder = shown.pair().is_none_or(|p| !p.measured.angles.is_empty());
+        prompt(ui, lesson.prompt(ladder), slip, asks);
     }
     let field = plan;
     let pairs = shown.pairs();
@@ -35,11 +36,47 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
         }),
         _ => None,
     };
-    let answers = show_sheet(ui, "plan", &sheet, field.min, Manner::default(), &says);
+    let sense = (Manner::default(), egui::Sense::click_and_drag());
+    let answers = show_sensing(ui, "plan", &sheet, field.min, sense, &says);
+    drag(&answers, &pairs, (field, size), asks);
     if let Some(report::sheet::Hit::Pair(id)) = answers.clicked() {
         asks.push(Act::Pair(id.clone()));
     }
     paint_field(ui, field);
+}
+
+/// A part is put where it is dragged to; off the body it goes back to the row below.
+fn drag(
+    answers: &crate::paint::Answers,
+    pairs: &[report::Pair],
+    (field, size): (Rect, [f64; 2]),
+    asks: &mut Vec<Act>,
+) {
+    for (hit, response) in &answers.hits {
+        let report::sheet::Hit::Pair(id) = hit else {
+            continue;
+        };
+        let Some(pair) = pairs.iter().find(|p| p.measured.id == *id) else {
+            continue;
+        };
+        if response.dragged()
+            && let Some(pointer) = response.interact_pointer_pos()
+        {
+            let at: [f32; 2] = (pointer - field.min).into();
+            let mut to = place_on_plan(pairs, size, at.map(f64::from));
+            if pair.measured.sides[0] == record::Side::Centre {
+                to = to.map(|[along, _]| [along, 0.0]);
+            }
+            if to != pair.part.and_then(|p| p.place) {
+                let change = editor::PartChange::Place(to);
+                let part = pair.measured.part.clone();
+                asks.push(Act::DoLive(editor::Command::part(part, change)));
+            }
+        }
+        if response.drag_stopped() {
+            asks.push(Act::Settle);
+        }
+    }
 }
 
 /// How far along the body, and how far aside, in words.
@@ -67,7 +104,7 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
     let head = format!("Where on the coach {} sits", part.name);
     let letter = (size::HEAD, weight::SEMI_BOLD);
     controls::paragraph(ui, &head, letter, Ink::Ink);
-    let says = "For the plan only: no figure hangs on it. Parts without a place stand in a row below the body.";
+    let says = "For the plan only: no figure hangs on it. On the plan a part can be dragged as well. Parts without a place stand in a row below the body.";
     controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink2);
     let nearest = |all: &[(&str, f64)], v: f64| {
         (0..all.len()).min_by(|a, b| (all[*a].1 - v).abs().total_cmp(&(all[*b].1 - v).abs()))
@@ -99,8 +136,7 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
 const SLIP: f32 = 168.0;
 
 /// The sentence of the worked example, below the plan.
-fn prompt(ui: &mut Ui, lesson: &Lesson, slip: Rect, asks: &mut Vec<Act>) {
-    let (at, says) = lesson.prompt();
+fn prompt(ui: &mut Ui, (at, says): (usize, &str), slip: Rect, asks: &mut Vec<Act>) {
     fill_field(ui, slip, Ink::Sheet);
     paint_field(ui, slip);
     pages::bring_in::within(ui, slip, "worked example", |ui| {
@@ -119,9 +155,10 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
     let size = [BLOCK[0].min(sheet.width() * 0.4), BLOCK[1]];
     let at = sheet.max - egui::vec2(size[0], size[1]);
     let none = || "none".to_owned();
-    let (units, state, pair, revision) = match shown {
+    let (units, line, state, pair, revision) = match shown {
         None => (
             "not set".to_owned(),
+            "not needed yet".to_owned(),
             "not stated".to_owned(),
             none(),
             none(),
@@ -134,8 +171,14 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
             } else {
                 "draft"
             };
+            let positions = shown.document().study().positions.as_ref();
+            let laid = positions.and_then(|p| p.laid.as_ref());
             (
                 units_word(job.units).to_owned(),
+                laid.map_or_else(
+                    || "not needed yet".to_owned(),
+                    report::positions::laid_short,
+                ),
                 body_state(shown),
                 pair,
                 saved.to_owned(),
@@ -144,7 +187,7 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
     };
     let cells = [
         ("Units", units),
-        ("Centreline", "not needed yet".to_owned()),
+        ("Centreline", line),
         ("Body state", state),
         ("Left, right", "seated facing front".to_owned()),
         ("Pair", pair),

@@ -84,33 +84,42 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let stroke = Stroke::new(1.0, colour(theme_of(ui.ctx()), Ink::Hair));
     ui.painter()
         .vline(x, header.min.y + 12.0..=header.max.y - 12.0, stroke);
-    ring(ui, pos2(x + 24.0, header.min.y + 19.0), Far::NotYet);
-    let at = |dy: f32| pos2(x + 16.0, header.min.y + dy);
-    words_at(
-        ui,
-        pos2(x + 38.0, header.min.y + 19.0),
-        Align2::LEFT_CENTER,
-        "only for position",
-        CAPTION,
-        Ink::Ink2,
-    );
-    words_at(
-        ui,
-        at(40.0),
-        Align2::LEFT_CENTER,
-        "Centreline",
-        NAME,
-        Ink::Ink2,
-    );
-    words_at(
-        ui,
-        at(57.0),
-        Align2::LEFT_CENTER,
-        "not needed yet",
-        CAPTION,
-        Ink::Ink2,
-    );
+    let cell = Rect::from_min_max(pos2(x, header.min.y), header.max);
+    centreline_step(ui, shown, cell, asks);
     paint_field(ui, header);
+}
+
+/// The centreline, off the way: most jobs never need it.
+fn centreline_step(ui: &mut Ui, shown: Shown, cell: Rect, asks: &mut Vec<Act>) {
+    let (far, says) = state_of(Step::Centreline, shown);
+    let on = shown.view.step == Step::Centreline;
+    let id = ui.scope_id().with(("step", "centreline"));
+    let response = ui.interact(cell, id, Sense::click());
+    let word = Step::Centreline.word();
+    response.widget_info(|| WidgetInfo::selected(Role::Tab, true, on, word));
+    if on || response.hovered() {
+        fill_field(ui, cell.shrink(1.0), Ink::Pick);
+    }
+    if response.clicked() {
+        asks.push(Act::Go(Step::Centreline));
+    }
+    focus_outline(ui, &response);
+    let at = |dx: f32, dy: f32| cell.min + vec2(dx, dy);
+    ring(ui, at(24.0, 19.0), far);
+    let ink = if on || far != Far::NotYet {
+        Ink::Ink
+    } else {
+        Ink::Ink2
+    };
+    let room = f64::from(cell.width()) - 20.0;
+    let says = report::sheet::cut(&says, room, CAPTION.0, CAPTION.1);
+    for (place, text, letter, ink) in [
+        (at(38.0, 19.0), "only for position", CAPTION, Ink::Ink2),
+        (at(16.0, 40.0), word, NAME, ink),
+        (at(16.0, 57.0), says.as_str(), CAPTION, Ink::Ink2),
+    ] {
+        words_at(ui, place, Align2::LEFT_CENTER, text, letter, ink);
+    }
 }
 
 fn job_name(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
@@ -259,6 +268,20 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
         Step::HandOver => match &shown.view.hand_over.last {
             Some(files) => (Far::Done, plural(*files, "file written", "files written")),
             None => (Far::NotYet, "nothing handed over".to_owned()),
+        },
+        Step::Centreline => match document.study().positions.as_ref() {
+            None => (Far::NotYet, "not needed for fit".to_owned()),
+            Some(p) => {
+                let doubt = p
+                    .findings
+                    .iter()
+                    .any(|f| f.severity > record::Severity::Note);
+                match &p.laid {
+                    Some(laid) if doubt => (Far::Doubt, report::positions::laid_short(laid)),
+                    Some(laid) => (Far::Done, report::positions::laid_short(laid)),
+                    None => (Far::Doubt, "not laid".to_owned()),
+                }
+            }
         },
     }
 }

@@ -16,6 +16,10 @@ pub const PROMPTS: [&str; 8] = [
     "Go to Hand over and write the files.",
 ];
 
+/// The fifth sentence where the part on the page has no ladder of angles.
+pub const NO_LADDER: &str =
+    "Click the number of a station at the edge: what the figure means and how it was got.";
+
 /// What the prompts look at.
 #[derive(Clone, Debug, PartialEq)]
 struct Seen {
@@ -58,9 +62,13 @@ impl Lesson {
         }
     }
 
-    /// Which sentence, counted from 0, and its words.
-    pub fn prompt(&self) -> (usize, &'static str) {
-        (self.at, PROMPTS[self.at])
+    /// Which sentence, counted from 0, and its words for a part with or without a ladder of angles.
+    pub fn prompt(&self, ladder: bool) -> (usize, &'static str) {
+        let words = match self.at {
+            4 if !ladder => NO_LADDER,
+            at => PROMPTS[at],
+        };
+        (self.at, words)
     }
 
     /// Looks at what was done; `None` once the last sentence is done.

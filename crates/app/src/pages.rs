@@ -3,6 +3,7 @@
 pub mod answer;
 pub mod bring_in;
 pub mod by_hand;
+pub mod centreline;
 pub mod hand_over;
 pub mod places;
 pub mod start;

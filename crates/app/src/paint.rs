@@ -126,6 +126,18 @@ pub fn show_sheet(
     manner: Manner,
     says: &dyn Fn(&Hit) -> Option<String>,
 ) -> Answers {
+    show_sensing(ui, salt, sheet, at, (manner, Sense::click()), says)
+}
+
+/// As [`show_sheet`], with what its names answer to.
+pub fn show_sensing(
+    ui: &mut Ui,
+    salt: &str,
+    sheet: &Sheet,
+    at: Pos2,
+    (manner, sense): (Manner, Sense),
+    says: &dyn Fn(&Hit) -> Option<String>,
+) -> Answers {
     let theme = crate::look::theme_of(ui.ctx());
     let rect = Rect::from_min_size(at, Vec2::new(sheet.width as f32, sheet.height as f32));
     let id = ui.scope_id().with(salt);
@@ -137,11 +149,7 @@ pub fn show_sheet(
     let mut hits = Vec::new();
     for (number, (hit, place)) in places(sheet, at).into_iter().enumerate() {
         let Some(label) = says(&hit) else { continue };
-        let response = ui.interact(
-            place.intersect(rect),
-            id.with(("hit", number)),
-            Sense::click(),
-        );
+        let response = ui.interact(place.intersect(rect), id.with(("hit", number)), sense);
         response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &label));
         let response = response.on_hover_cursor(egui::CursorIcon::PointingHand);
         if response.hovered() {

@@ -3,13 +3,13 @@
 use editor::Command;
 use egui::{Context, Key, Ui};
 use record::{CompareId, OptionKind};
+use report::Pair;
 use report::explain::{Explained, explain, table};
 use report::sheet::Hit;
 use report::theme::{Ink, size, space, weight};
-use report::{Pair, finding_text};
 
 use crate::controls::{Weight, button, paragraph, rule, text_line};
-use crate::keys::COMMANDS;
+use crate::keys::{COMMANDS, Named};
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
 
@@ -91,7 +91,8 @@ fn doubts(ui: &mut Ui, shown: Shown, id: &CompareId, asks: &mut Vec<Act>) {
         }
         for finding in all {
             rule(ui, Ink::Hair);
-            paragraph(ui, &finding_text(finding), BODY, Ink::Ink);
+            let says = crate::pages::by_hand::finding_words(shown, finding);
+            paragraph(ui, &says, BODY, Ink::Ink);
             if !finding.advice.is_empty() {
                 paragraph(
                     ui,
@@ -209,32 +210,45 @@ fn choose(
     });
 }
 
+/// Something that can be found by name.
+struct Findable {
+    name: String,
+    /// Its key, or what it is.
+    what: String,
+    /// What it is for; may be empty.
+    help: &'static str,
+    act: Act,
+}
+
 /// Everything that can be found by name: commands, parts, stations.
-fn findable(shown: Option<Shown>, text: &str) -> Vec<(String, String, Act)> {
+fn findable(shown: Option<Shown>, text: &str) -> Vec<Findable> {
     let wanted: Vec<String> = text
         .to_lowercase()
         .split_whitespace()
         .map(str::to_owned)
         .collect();
     let mut found = Vec::new();
-    let mut offer = |name: String, what: String, act: Act| {
+    let mut offer = |name: String, what: String, help: &'static str, act: Act| {
         let lower = name.to_lowercase();
         if wanted.iter().all(|w| lower.contains(w)) {
-            found.push((name, what, act));
+            found.push(Findable {
+                name,
+                what,
+                help,
+                act,
+            });
         }
     };
     for command in COMMANDS {
-        offer(
-            command.name.to_owned(),
-            command.key.to_owned(),
-            (command.act)(),
-        );
+        let (name, key) = (command.name.to_owned(), command.key.to_owned());
+        offer(name, key, command.help, (command.act)());
     }
     if let Some(shown) = shown {
         for pair in shown.pairs() {
             offer(
                 pair.title().to_owned(),
                 "part".to_owned(),
+                "",
                 Act::Pair(pair.measured.id.clone()),
             );
         }
@@ -243,6 +257,7 @@ fn findable(shown: Option<Shown>, text: &str) -> Vec<(String, String, Act)> {
                 offer(
                     format!("Station {k}, {}", station.place),
                     pair.title().to_owned(),
+                    "",
                     Act::Point(Some(k)),
                 );
             }
@@ -269,13 +284,17 @@ fn find(ui: &mut Ui, shown: Option<Shown>, text: &str, at: usize, asks: &mut Vec
         asks.push(Act::Panel(Some(Panel::Find(typed, place))));
     }
     let enter = ui.input(|i| i.key_pressed(Key::Enter));
+    let help = found.get(place).map_or("", |f| f.help);
     egui::ScrollArea::vertical()
         .max_height(360.0)
         .show(ui, |ui| {
             if found.is_empty() {
                 paragraph(ui, "Nothing has that name.", BODY, Ink::Ink2);
             }
-            for (i, (name, what, act)) in found.into_iter().take(60).enumerate() {
+            for (i, row) in found.into_iter().take(60).enumerate() {
+                let Findable {
+                    name, what, act, ..
+                } = row;
                 let row = egui::Button::selectable(i == place, name)
                     .right_text(what)
                     .min_size(egui::vec2(ui.available_width(), 0.0));
@@ -289,6 +308,10 @@ fn find(ui: &mut Ui, shown: Option<Shown>, text: &str, at: usize, asks: &mut Vec
                 }
             }
         });
+    // What the row that stands out is for.
+    if !help.is_empty() {
+        paragraph(ui, help, CAPTION, Ink::Ink2);
+    }
 }
 
 fn open_file(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
@@ -420,7 +443,7 @@ fn about(ui: &mut Ui) {
                 for (ui, commands) in columns.iter_mut().zip(keyed.chunks(half)) {
                     ui.spacing_mut().item_spacing.y = space::UNIT as f32;
                     for command in commands {
-                        keyed_command(ui, command.key, command.name);
+                        keyed_command(ui, command);
                     }
                 }
             });
@@ -431,7 +454,10 @@ fn about(ui: &mut Ui) {
 }
 
 /// A key and what it does, in two columns.
-fn keyed_command(ui: &mut Ui, key: &str, name: &str) {
+fn keyed_command(ui: &mut Ui, command: &Named) {
+    let Named {
+        key, name, help, ..
+    } = *command;
     let wide = ui.available_width();
     let (rect, response) = ui.allocate_exact_size(
         egui::vec2(wide, space::CAPTION as f32),
@@ -440,6 +466,9 @@ fn keyed_command(ui: &mut Ui, key: &str, name: &str) {
     response.widget_info(|| {
         egui::WidgetInfo::labeled(egui::Role::Label, true, format!("{key}: {name}"))
     });
+    if !help.is_empty() {
+        response.on_hover_text(help);
+    }
     let semi_bold = (size::CAPTION, weight::SEMI_BOLD);
     for (dx, text, letter) in [(0.0, key, semi_bold), (84.0, name, CAPTION)] {
         let room = f64::from(wide - dx);
@@ -458,7 +487,8 @@ const CAUTIONS: [&str; 6] = [
     "A car on stands is not the car on its wheels: load alone can move a door gap by more than 2 mm.",
 ];
 
-const MORE_KEYS: [&str; 4] = [
+const MORE_KEYS: [&str; 5] = [
+    "Ctrl B begins a job that is measured with tape and protractor; Ctrl L says where on the coach the part sits (or drag it there); Ctrl U shows inches or millimetres",
     "Space, held: the left edge on the right page",
     "Up, Down: station by station",
     "Ctrl C: the figure pointed at, with unit, give or take, side and mark; Ctrl Shift C: the table",

@@ -46,7 +46,10 @@ impl ScanView {
         let mut fresh = false;
         match self.drawn {
             Some((v, t, k)) if v == view && t == theme && k == key => {}
-            Some((v, _, _)) if v == view => self.progressive.begin_at(Stage::Settling, view, look),
+            // Another scene waits until it is drawn; in other colours what was there cannot stay.
+            Some((v, t, _)) if v == view && t == theme => {
+                self.progressive.begin_at(Stage::Settling, view, look)
+            }
             _ => {
                 self.progressive.moving(scene, view, look);
                 fresh = true;

@@ -20,10 +20,12 @@ pub enum Step {
     Decide,
     /// What leaves the house.
     HandOver,
+    /// Where things are on the car; off the way, only for position.
+    Centreline,
 }
 
 impl Step {
-    /// Every step, in order.
+    /// Every step of the way, in order; the centreline lies off it.
     pub const ALL: [Self; 5] = [
         Self::BringIn,
         Self::Places,
@@ -40,6 +42,7 @@ impl Step {
             Self::Compare => "Compare",
             Self::Decide => "Decide",
             Self::HandOver => "Hand over",
+            Self::Centreline => "Centreline",
         }
     }
 }
@@ -119,6 +122,8 @@ pub struct ViewState {
     pub entry: crate::pages::by_hand::Entry,
     /// Handing over.
     pub hand_over: crate::pages::hand_over::Handing,
+    /// What is typed on the page of the centreline.
+    pub line: crate::pages::centreline::Lining,
 }
 
 /// The factors that X goes through.
@@ -143,6 +148,7 @@ impl Default for ViewState {
             places: crate::pages::places::Naming::default(),
             entry: crate::pages::by_hand::Entry::default(),
             hand_over: crate::pages::hand_over::Handing::default(),
+            line: crate::pages::centreline::Lining::default(),
         }
     }
 }
@@ -190,6 +196,10 @@ pub enum Act {
     Find,
     /// Handing over goes on like this.
     Handing(Box<crate::pages::hand_over::Handing>),
+    /// Typing of places goes on like this.
+    Lining(Box<crate::pages::centreline::Lining>),
+    /// The place that was typed is taken.
+    TakePlace,
     /// Lengths in millimetres or inches, the other of the two.
     OtherUnit,
     /// Decimals behind a dot or a comma, the other of the two.

@@ -1,8 +1,11 @@
 //! The window without a screen: by role and label, on the coach of the demonstration.
 
 mod answer;
+mod bring_in;
 mod by_hand;
+mod centreline;
 mod from_empty;
+mod hand_over;
 mod pictures;
 mod places;
 mod rules;

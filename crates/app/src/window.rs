@@ -119,10 +119,7 @@ impl Window {
                 self.take(editor, Step::Compare);
             }
             Err(error) => {
-                self.busy = Some(report::words::full_stop(&format!(
-                    "{error}. {}",
-                    error.hint()
-                )));
+                self.busy = Some(said(&error.to_string(), error.hint()));
             }
         }
     }
@@ -203,7 +200,7 @@ impl Window {
         };
         self.view.lesson = lesson.go_on(&self.view, &editor.document().job().choices);
         if self.view.lesson.is_none() {
-            self.view.said = Some("that was the whole job; your own scans next".to_owned());
+            self.view.said = Some("that was the whole job".to_owned());
         }
     }
 
@@ -262,6 +259,7 @@ impl Window {
                     done.folder.display()
                 )];
                 handing.says.extend(lost);
+                handing.changed = crate::pages::hand_over::changed(&done);
                 handing.says.extend(
                     done.refused
                         .iter()
@@ -354,6 +352,8 @@ impl Window {
             Act::PrintFieldSheet => self.print_field_sheet(),
             Act::Naming(naming) => self.view.places = *naming,
             Act::Handing(handing) => self.view.hand_over = *handing,
+            Act::Lining(lining) => self.view.line = *lining,
+            Act::TakePlace => self.take_place(),
             Act::Say(says) => self.view.said = Some(says),
             Act::GoTo(subject) => self.go_to(&subject),
             Act::Print => self.print(),
@@ -392,6 +392,19 @@ impl Window {
             self.view.entry.go_on(Entering::Refused(at, text, why));
         }
         self.view.said = None;
+    }
+
+    /// The place typed on the page of the centreline goes to the editor.
+    fn take_place(&mut self) {
+        let Some(editor) = &mut self.open else { return };
+        let line = &mut self.view.line;
+        match editor.take_place(&line.typed, line.number) {
+            Ok(()) => {
+                self.edited = true;
+                line.taken();
+            }
+            Err(refused) => line.refused = Some([refused.says(), refused.hint().to_owned()]),
+        }
     }
 
     /// Numbers of the job are shown in the other way.
@@ -461,7 +474,7 @@ impl Window {
             Act::SaveAs(path) => {
                 self.view.said = Some(match editor.save_as(&path) {
                     Ok(()) => "saved".to_owned(),
-                    Err(error) => format!("{error}. {}", error.hint()),
+                    Err(error) => said(&error.to_string(), error.hint()),
                 });
                 return;
             }
@@ -492,6 +505,9 @@ impl Window {
                 editor.leave_recovery();
                 Ok(None)
             }
+            Act::Paste(table) if self.view.step == Step::Centreline => editor
+                .paste_places(&table)
+                .map(|n| Some(format!("{n} places taken"))),
             Act::Paste(table) => {
                 if let Err(error) = editor.paste(&table) {
                     self.view.said = Some(error.to_string());
@@ -500,7 +516,8 @@ impl Window {
             }
             Act::HandOver => {
                 let folder = PathBuf::from(self.view.hand_over.folder.trim());
-                let asked = editor.hand_over(&folder);
+                let figures = report::hand_over::figures(editor.document().study());
+                let asked = editor.hand_over(&folder, figures);
                 self.view.hand_over.writing = asked.is_ok();
                 self.handed = Some(std::sync::Arc::clone(editor.document().study()));
                 asked.map(|()| None)
@@ -625,6 +642,7 @@ impl Window {
                 plan(ui, shown, fields.plan, &mut asks);
                 pages::hand_over::show(ui, shown, &fields, &mut asks);
             }
+            Step::Centreline => pages::centreline::show(ui, shown, &fields, &mut asks),
         }
         block(ui, fields.sheet, Some(shown));
         paint_edge(ui, fields.sheet);
@@ -654,8 +672,8 @@ impl Window {
         if !files.is_empty() {
             asks.push(Act::BringIn(files));
         }
-        if self.view.step == Step::BringIn && self.view.panel.is_none() && !ctx.text_edit_focused()
-        {
+        let takes_tables = matches!(self.view.step, Step::BringIn | Step::Centreline);
+        if takes_tables && self.view.panel.is_none() && !ctx.text_edit_focused() {
             let pasted = ctx.input(|i| {
                 i.events.iter().find_map(|e| match e {
                     egui::Event::Paste(text) => Some(text.clone()),
@@ -665,6 +683,17 @@ impl Window {
             asks.extend(pasted.map(Act::Paste));
         }
     }
+}
+
+/// What is wrong and what to do, as two sentences.
+fn said(says: &str, hint: &str) -> String {
+    use report::words::{capital, full_stop};
+    let both = format!(
+        "{} {}",
+        full_stop(&capital(says)),
+        full_stop(&capital(hint))
+    );
+    both.trim().to_owned()
 }
 
 /// A sentence with quoted paths cut down to the names of the files: it has one line.

@@ -12,6 +12,7 @@ mod field;
 mod job;
 mod numbers;
 mod one_scan;
+mod placed;
 mod scanner;
 mod stand;
 mod surface;
@@ -22,6 +23,7 @@ mod write;
 
 pub use coach::{Coach, DemoScan, Form};
 pub use numbers::Differences;
+pub use placed::{BENT, LEFT_SITS};
 pub use scanner::{PlantedHole, Scanner};
 pub use true_fit::TrueFit;
 pub use truth::{TrueEdgePoint, TrueHole, TrueJunction, TrueOpening, Truth};

@@ -4,10 +4,10 @@ use std::path::PathBuf;
 
 use geom::{Point, Vector};
 use record::{
-    Car, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick, Fastener, Finish, Fixing,
-    Gasket, HandTable, HoleId, HoleKind, HolePick, Job, JunctionId, JunctionPick, LengthUnit,
-    Mounting, Opening, OpeningId, OptionKind, Part, PartId, Region, Relation, ScanId, ScanRef,
-    Side, Slot, Stations, Surface, Through, UnitSource, Visit, VisitId,
+    Car, Centreline, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick, Fastener,
+    Finish, Fixing, Gasket, HandTable, HoleId, HoleKind, HolePick, Job, JunctionId, JunctionPick,
+    LengthUnit, Mounting, Opening, OpeningId, OptionKind, Part, PartId, Place, Region, Relation,
+    ScanId, ScanRef, Side, Slot, Stations, Surface, Through, UnitSource, Visit, VisitId,
 };
 
 use crate::by_hand::HandBox;
@@ -62,6 +62,19 @@ pub enum Command {
         /// How.
         change: HandChange,
     },
+    /// Adds places of the body.
+    AddPlaces(Vec<Place>),
+    /// Changes a place of the body. Rows of the table beside the job stand in the job from then on.
+    ChangePlace {
+        /// Its number among those of the job and then of the table beside it, from 0.
+        number: usize,
+        /// What it is now.
+        to: Box<Place>,
+    },
+    /// Removes a place of the body, told as for [`Command::ChangePlace`].
+    RemovePlace(usize),
+    /// How the centreline is laid.
+    Centreline(Box<Centreline>),
     /// Adds an opening.
     AddOpening(Box<Opening>),
     /// Removes an opening; comparisons of it go too, or lose their other side.
@@ -206,6 +219,11 @@ pub enum HandChange {
     },
     /// Whether all points lie in one plane.
     Flat(bool),
+    /// Takes an instrument of the table's own out; its readings are those of the usual instrument of that name, or of their
+    /// kind.
+    RemoveInstrument(String),
+    /// Takes an operator out: nobody is named for the readings any more.
+    RemoveOperator(String),
     /// Free words.
     Note(String),
 }

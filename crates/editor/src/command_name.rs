@@ -1,7 +1,7 @@
 //! Commands in words.
 
 use record::{
-    Fixing, HoleKind, Job, Mounting, OpeningId, OptionKind, Relation, Side, Surface, Through,
+    Fixing, HoleKind, Job, Mounting, OpeningId, OptionKind, Place, Relation, Side, Surface, Through,
 };
 
 use crate::command::{
@@ -26,6 +26,16 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::AddHand(table) => format!("add table {}", table.id),
         Command::RemoveHand(id) => format!("delete table {id}"),
         Command::Hand { table, change } => hand_change(job, &table.0, change),
+        Command::AddPlaces(places) => match places.as_slice() {
+            [one] => format!("add place {}", place_words(one)),
+            more => format!("add {} places", more.len()),
+        },
+        Command::ChangePlace { to, .. } => format!("place {}", place_words(to)),
+        Command::RemovePlace(number) => {
+            let place = job.every_place().nth(*number).map(place_words);
+            format!("delete place {}", place.unwrap_or_default())
+        }
+        Command::Centreline(_) => "how the centreline is laid".to_owned(),
         Command::AddOpening(opening) => format!("add {}", opening.id),
         Command::RemoveOpening(id) => format!("delete {id}"),
         Command::Opening { opening, change } => opening_change(job, opening, change),
@@ -48,6 +58,10 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::Unchoose(id) => format!("take back the choice for {id}"),
         Command::Several { name, .. } => name.clone(),
     }
+}
+
+fn place_words(place: &Place) -> String {
+    format!("{}, {}", place.name, side_word(place.side))
 }
 
 /// At least one decimal, and no more digits than were typed.
@@ -173,6 +187,8 @@ fn hand_change(job: &Job, table: &str, change: &HandChange) -> String {
             format!("{whose}, {}: {what}", of.says())
         }
         HandChange::Flat(on) => format!("{table} lies in one plane: {}", yes_no(*on)),
+        HandChange::RemoveInstrument(name) => format!("delete instrument {name} of {table}"),
+        HandChange::RemoveOperator(name) => format!("delete {name}, who read {table}"),
         HandChange::Note(_) => format!("note of {table}"),
     }
 }

@@ -6,6 +6,7 @@ mod faces;
 mod figures;
 mod open_save;
 mod pairing;
+mod places;
 mod proposals;
 
 use std::path::{Path, PathBuf};
@@ -13,10 +14,11 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex};
 use std::thread::JoinHandle;
 
-use formats::JournalKind;
+use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
 pub use open_save::{NotOpened, NotSaved};
+pub use places::TypedPlace;
 
 use crate::apply::apply;
 use crate::command::Command;
@@ -27,10 +29,13 @@ use crate::lanes::decide::{DecideWish, Decisions};
 use crate::lanes::find::FindWish;
 use crate::lanes::hand_over::HandOverWish;
 use crate::lanes::journal::JournalLane;
+use crate::lanes::keep::KeepWish;
 use crate::lanes::measure::MeasureWish;
 use crate::lanes::probe::{ProbeAt, ProbeWish};
 use crate::lanes::read::ReadLane;
-use crate::lanes::{Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, measure, probe};
+use crate::lanes::{
+    Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, keep, measure, probe,
+};
 use crate::refused::Refused;
 use crate::tags::Tags;
 
@@ -78,6 +83,7 @@ pub struct Editor {
     find: Arc<Mailbox<FindWish>>,
     offers: u64,
     hand_over: Option<Sender<HandOverWish>>,
+    keep: Option<Sender<KeepWish>>,
     journal: JournalLane,
     /// The steps behind [`Document::recovery`].
     recovered: Option<History>,
@@ -87,7 +93,11 @@ pub struct Editor {
     events: Vec<Event>,
     basis: Option<Basis>,
     /// What was sent to be measured last.
-    asked: Option<[u8; 32]>,
+    asked: Option<Key>,
+    /// An answer lies beside the job and was not asked for yet.
+    expects_kept: bool,
+    /// The answer shown that was looked at last, whether it is to be kept.
+    kept: u64,
     serial: u64,
     number: u64,
     shown: u64,
@@ -105,6 +115,7 @@ impl Editor {
         let probe = Mailbox::new();
         let find = Mailbox::new();
         let (hand_over, to_hand_over) = channel();
+        let (keep, to_keep) = channel();
         let shared = Arc::new(Mutex::new(Decisions::default()));
         // Deciding has threads of its own, so that it answers while a scan is being read or measured.
         let pool = rayon::ThreadPoolBuilder::new().build().ok().map(Arc::new);
@@ -112,7 +123,7 @@ impl Editor {
         let (read, reader) = ReadLane::start(teller.clone());
         let threads = vec![
             reader,
-            measure::start(Arc::clone(&measure), teller.clone()),
+            measure::start(Arc::clone(&measure), Arc::clone(&shared), teller.clone()),
             decide::start(
                 Arc::clone(&decide),
                 Arc::clone(&chances),
@@ -123,7 +134,8 @@ impl Editor {
             chances::start(Arc::clone(&chances), shared, teller.clone(), None),
             probe::start(Arc::clone(&probe), teller.clone(), pool),
             find::start(Arc::clone(&find), teller.clone()),
-            hand_over::start(to_hand_over, teller),
+            hand_over::start(to_hand_over, teller.clone()),
+            keep::start(to_keep, teller),
         ];
         Self {
             document: Document::new(job, path),
@@ -138,6 +150,7 @@ impl Editor {
             find,
             offers: 0,
             hand_over: Some(hand_over),
+            keep: Some(keep),
             journal,
             recovered: None,
             leave: false,
@@ -145,6 +158,8 @@ impl Editor {
             events: Vec::new(),
             basis: None,
             asked: None,
+            expects_kept: false,
+            kept: 0,
             serial: 0,
             number: 0,
             shown: 0,
@@ -248,11 +263,16 @@ impl Editor {
     }
 
     /// Writes the files to hand over into a folder, in the background, from the study on show; ends with
-    /// [`Event::HandedOver`] or a notice.
+    /// [`Event::HandedOver`] or a notice. `figures` is what is said in them, by name: it is kept in the folder, so that the
+    /// next time what has changed since can be told.
     ///
     /// # Errors
     /// While figures or chances are still being worked out: nothing stale is handed over.
-    pub fn hand_over(&mut self, folder: &Path) -> Result<(), Refused> {
+    pub fn hand_over(
+        &mut self,
+        folder: &Path,
+        figures: Vec<(String, String)>,
+    ) -> Result<(), Refused> {
         if !self.document.is_fresh() || !self.document.chances {
             return Err(Refused::NotMeasured {
                 says: "Figures are still being worked out".to_owned(),
@@ -262,6 +282,7 @@ impl Editor {
         let wish = HandOverWish {
             study: Arc::clone(&self.document.study),
             folder: folder.to_owned(),
+            figures,
         };
         if let Some(to) = &self.hand_over {
             // The lane ends only after this door is shut.
@@ -281,6 +302,7 @@ impl Editor {
             self.hear(told);
             self.mark_newest();
         }
+        self.keep_answer();
         std::mem::take(&mut self.events).into_iter()
     }
 

@@ -42,6 +42,7 @@ pub(crate) fn key(command: &Command) -> String {
             };
             format!("{kind:?} {part} {inner}")
         }
+        Command::ChangePlace { number, .. } => format!("{kind:?} {number}"),
         Command::Choose { compare, .. } => format!("{kind:?} {compare}"),
         Command::Several { name, .. } => format!("{kind:?} {name}"),
         other => format!("{:?}", discriminant(other)),

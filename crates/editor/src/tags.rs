@@ -211,17 +211,13 @@ impl Tags {
     }
 }
 
-/// Everything of a job that measuring can see: jobs with equal ones measure alike over the same scans.
+/// Everything of a job that measuring can see: jobs with equal ones measure alike over the same scans, wherever those
+/// lie.
 pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32] {
     let mut seen = Job {
         visits: job.visits.clone(),
         scans: job.scans.clone(),
         hand: job.hand.clone(),
-        places: job.places.clone(),
-        places_table: job.places_table.clone(),
-        joins: job.joins.clone(),
-        taped: job.taped.clone(),
-        centreline: job.centreline.clone(),
         openings: job.openings.clone(),
         compares: job.compares.clone(),
         ..Job::default()
@@ -232,6 +228,13 @@ pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32
     for s in &mut seen.scans {
         s.note.clear();
         s.side = record::Side::NotSaid;
+        // The content is in the keys.
+        s.path.clear();
+        s.hash = None;
+    }
+    for table in &mut seen.hand {
+        table.path = None;
+        table.hash = None;
     }
     for o in &mut seen.openings {
         o.note.clear();

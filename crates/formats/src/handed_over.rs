@@ -47,6 +47,26 @@ pub struct HandOverLog {
     pub done: Vec<HandOver>,
 }
 
+impl HandOverLog {
+    /// The revision that comes next: A, B, ... Z, AA, AB, ...
+    pub fn next_revision(&self) -> String {
+        let Some(last) = self.done.last() else {
+            return "A".to_owned();
+        };
+        let mut letters: Vec<char> = last.revision.chars().collect();
+        for c in letters.iter_mut().rev() {
+            match *c {
+                'A'..='Y' => {
+                    *c = char::from_u32(u32::from(*c) + 1).unwrap_or('Z');
+                    return letters.into_iter().collect();
+                }
+                _ => *c = 'A',
+            }
+        }
+        format!("A{}", letters.into_iter().collect::<String>())
+    }
+}
+
 #[derive(Serialize, Deserialize)]
 #[serde(rename = "HandedOver", deny_unknown_fields)]
 struct Wire {
@@ -110,6 +130,22 @@ pub fn write_hand_overs(log: &HandOverLog, folder: &Path) -> Result<(), Error> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn revisions_count_up() {
+        assert_eq!(HandOverLog::default().next_revision(), "A");
+        for (last, next) in [
+            ("A", "B"),
+            ("Y", "Z"),
+            ("Z", "AA"),
+            ("AZ", "BA"),
+            ("ZZ", "AAA"),
+        ] {
+            let mut log = log();
+            log.done[0].revision = last.to_owned();
+            assert_eq!(log.next_revision(), next);
+        }
+    }
 
     fn log() -> HandOverLog {
         HandOverLog {

@@ -9,6 +9,7 @@ mod hand_number;
 mod handed_over;
 mod job_file;
 mod journal;
+mod kept_figures;
 mod kept_scan;
 mod outputs;
 mod page_checksum;
@@ -62,6 +63,9 @@ pub use job_file::{
     read_job_with_places, starter_job_to_string, write_job, write_starter_job,
 };
 pub use journal::{JournalEntry, JournalKind, JournalWriter, journal_path, read_journal};
+pub use kept_figures::{
+    KeptFigures, Key, are_kept_figures, keep_figures, kept_figures_path, read_kept_figures,
+};
 pub use kept_scan::{file_hash, keep_scan, kept_folder, kept_scan_path, read_kept_scan};
 pub use outputs::{
     OutputFile, OutputKind, OutputOptions, Outputs, WrittenFile, file_name, output_names, outputs,
@@ -71,7 +75,7 @@ pub use read_dxf::{DxfShapes, read_dxf};
 pub use read_hand::{
     blank_hand_table, hand_from_str, hand_value, hand_words, hand_written, is_hand_table, read_hand,
 };
-pub use read_places::{places_from_str, read_places};
+pub use read_places::{place_from_words, places_from_str, read_places};
 pub use read_scan::{Geometry, StlCorners, read_geometry, read_scan};
 pub use read_step::{StepCurve, StepProduct, read_step};
 pub use refused::Refused;

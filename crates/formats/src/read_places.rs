@@ -36,11 +36,21 @@ pub fn read_places(path: &Path) -> Result<Vec<Place>, Error> {
 /// # Errors
 /// As [`read_places`].
 pub fn places_from_str(text: &str) -> Result<Vec<Place>, Error> {
-    TABLE.rows(text, &|row| place(row).map(Some))
+    TABLE.rows(text, &|row: &TypedRow| {
+        place(&|head| row.field(head)).map(Some)
+    })
 }
 
-fn place(row: &TypedRow) -> Result<Place, String> {
-    let field = |head: &str| row.field(head);
+/// One place as it is typed, by the heads of a table: `words` gives what stands under a head, trimmed; lengths as in
+/// [`read_places`].
+///
+/// # Errors
+/// What was expected, with a remedy.
+pub fn place_from_words<'w>(words: &dyn Fn(&str) -> &'w str) -> Result<Place, Error> {
+    place(words).map_err(|says| Error::malformed(says).hinting("correct it and take it again"))
+}
+
+fn place<'w>(field: &dyn Fn(&str) -> &'w str) -> Result<Place, String> {
     let name = field("name");
     if name.is_empty() {
         return Err("the place has no name".to_owned());

@@ -71,7 +71,8 @@ impl SplineBasis {
     /// The span that holds `t` and the place in it, 0 to 1. Outside an open basis the end pieces go on.
     fn locate(&self, t: f64) -> (usize, f64) {
         let mut x = (t - self.start) / self.step();
-        if self.periodic {
+        // Most are within: a remainder would give the very same and takes long.
+        if self.periodic && !(0.0..self.spans as f64).contains(&x) {
             x = x.rem_euclid(self.spans as f64);
         }
         let i = (x.floor().max(0.0) as usize).min(self.spans - 1);
@@ -81,10 +82,11 @@ impl SplineBasis {
     /// Places of the four coefficients of a span.
     fn places(&self, span: usize) -> [usize; 4] {
         [0, 1, 2, 3].map(|k| {
-            if self.periodic {
-                (span + k) % self.spans
+            let place = span + k;
+            if self.periodic && place >= self.spans {
+                place - self.spans
             } else {
-                span + k
+                place
             }
         })
     }
@@ -94,7 +96,10 @@ impl SplineBasis {
     pub fn row(&self, t: f64, order: u8) -> [(usize, f64); 4] {
         let (span, u) = self.locate(t);
         let places = self.places(span);
-        let scale = self.step().powi(-i32::from(order));
+        let scale = match order {
+            0 => 1.0,
+            _ => self.step().powi(-i32::from(order)),
+        };
         let v = 1.0 - u;
         let values = match order {
             0 => [

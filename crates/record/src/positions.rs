@@ -24,6 +24,8 @@ pub struct PlaceRow {
     pub centre: bool,
     /// The point half-way, car axes, mm.
     pub middle: Point,
+    /// Half the distance from left to right across the car, mm; 0 on the centre.
+    pub half_mm: f64,
     /// Left minus mirrored right: further back, further out, higher, mm. Of a place on the centre: to the left, twice.
     pub misfit_mm: [f64; 3],
     /// Whether it goes with the others; one set aside does not bear on the centreline.
@@ -164,6 +166,15 @@ pub struct CentralRow {
     pub survives: bool,
 }
 
+/// How well the centreline is known at one place along the car.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LineKnown {
+    /// Rearward of the middle of the places, mm.
+    pub along_mm: f64,
+    /// To one side, at the height of the middle of the places: value 0 with its give-or-take, mm.
+    pub aside: Figure,
+}
+
 /// A centreline and what hangs on it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Laid {
@@ -183,6 +194,8 @@ pub struct Laid {
     pub lean: Figure,
     /// Shift to one side at the middle of the places, mm.
     pub shift: Figure,
+    /// How far it may lie to one side, evenly from the foremost to the rearmost place that counts.
+    pub known: Vec<LineKnown>,
     /// Places.
     pub places: Vec<PlaceRow>,
     /// Ways of the whole body.

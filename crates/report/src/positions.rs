@@ -1,9 +1,13 @@
 //! Positions on the car in sentences: apart from the answer, because all of them hang on the centreline.
 
+mod said;
+
 use record::{
     CentralRow, Code, DisplayUnits, Figure, Joined, Laid, LaidBy, PairPosition, PlaceRow,
     PositionRow, Positions, Quantity, RivalName, Severity, Source, Study,
 };
+
+pub use said::{NOT_NEEDED, centreline_text, in_all, misfit_text, next_for};
 
 use crate::number::{show, show_signed};
 use crate::sentence::finding_text;
@@ -14,7 +18,7 @@ use crate::words::{capital, position, side};
 pub const NO_PLACES: &str = "No places are given, so there is no centreline and no position on the car. Add places to the job, or a table with the columns name;side;scan;x;y;z;sigma as places_file. Angles, sizes and fit need none: see compare.";
 
 /// Under the tables of figures.
-const START: &str = "Heights and set-backs start at the middle of the places. How level one side stands by itself hangs on the clicked top; the difference does not.";
+pub const START: &str = "Heights and set-backs start at the middle of the places. How level one side stands by itself hangs on the clicked top; the difference does not.";
 
 /// The section on positions, lines ended by `\n`: verdicts first, then figures, then what they rest on, doubts and
 /// what to measure next. `None` where the job asks for no centreline.
@@ -81,7 +85,8 @@ fn worst(pair: &PairPosition) -> Option<&PositionRow> {
         })
 }
 
-fn verdict(pair: &PairPosition, units: DisplayUnits) -> String {
+/// What is proven of the position of a pair, as a sentence.
+pub fn verdict(pair: &PairPosition, units: DisplayUnits) -> String {
     let Some(worst) = worst(pair) else {
         let known = pair.rows.iter().any(|r| r.difference.u95.is_finite());
         return if known {
@@ -133,7 +138,8 @@ fn verdict(pair: &PairPosition, units: DisplayUnits) -> String {
     text
 }
 
-fn central(row: &CentralRow, units: DisplayUnits) -> String {
+/// Whether an opening across the centre is central, as a sentence.
+pub fn central(row: &CentralRow, units: DisplayUnits) -> String {
     let amount = Figure {
         value: row.off.value.abs(),
         ..row.off
@@ -195,15 +201,19 @@ fn table(pair: &PairPosition, units: DisplayUnits) -> Vec<String> {
     out
 }
 
-fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
+/// What holds the centreline, in words: "8 pairs and 1 place on the centre".
+pub fn laid_by(laid: &Laid) -> String {
     let kept = |centre: bool| {
         laid.places
             .iter()
             .filter(|p| p.kept && p.centre == centre)
             .count()
     };
-    let by = match laid.by {
+    match laid.by {
         LaidBy::Pairs if kept(true) == 0 => format!("{} pairs", kept(false)),
+        LaidBy::Pairs if kept(true) == 1 => {
+            format!("{} pairs and 1 place on the centre", kept(false))
+        }
         LaidBy::Pairs => format!(
             "{} pairs and {} places on the centre",
             kept(false),
@@ -211,7 +221,20 @@ fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
         ),
         LaidBy::CentrePlaces => format!("{} places on the centre", kept(true)),
         LaidBy::ThreeTwoOne => "three, two and one named places".to_owned(),
-    };
+    }
+}
+
+/// The same in few words, for a cell of a title block: "8 places, 1 set aside".
+pub fn laid_short(laid: &Laid) -> String {
+    let kept = laid.places.iter().filter(|p| p.kept).count();
+    match laid.places.len() - kept {
+        0 => format!("{kept} places"),
+        aside => format!("{kept} places, {aside} aside"),
+    }
+}
+
+fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
+    let by = laid_by(laid);
     let known = |f: &Figure| f.u95.is_finite();
     let doubt = if known(&laid.yaw) {
         format!(
@@ -277,16 +300,7 @@ fn places(rows: &[PlaceRow], units: DisplayUnits) -> Vec<String> {
         "", "back", "out", "up"
     ));
     for p in rows {
-        let shown = |value: f64| {
-            let f = Figure {
-                value,
-                u95: 0.1,
-                nu: f64::INFINITY,
-                source: Source::Centreline,
-                quantity: Quantity::Length,
-            };
-            show_signed(&f, units).with_unit()
-        };
+        let shown = |value: f64| show_signed(&said::misfit(value), units).with_unit();
         let [back, across, up] = p.misfit_mm;
         let (back, up) = if p.centre {
             (String::new(), String::new())
@@ -308,7 +322,7 @@ fn places(rows: &[PlaceRow], units: DisplayUnits) -> Vec<String> {
 }
 
 /// How a rival centreline is laid, in words.
-fn rival(name: &RivalName) -> String {
+pub fn rival(name: &RivalName) -> String {
     match name {
         RivalName::All => "all places, the odd ones too".to_owned(),
         RivalName::GoTogether => "the places that go together".to_owned(),

@@ -6,6 +6,7 @@
 mod answer;
 mod bands;
 mod book;
+mod centreline;
 mod choices;
 mod field;
 mod foot;
@@ -23,13 +24,14 @@ mod true_size;
 
 pub use answer::answer_field;
 pub use book::{Book, BookView, Pages, book_field, worst_station};
+pub use centreline::{centreline_doubt, places_from_above, positions_table};
 pub use choices::{Choosing, Standing, choice_says, choices_field, uses_text};
 pub use field::{field_sheets, field_sketch};
 pub use foot::{doubts, next_column, next_field, title_block, units_word};
 pub use page::PageView;
 pub use pair_sheet::pair_sheet;
 pub use pdf::pdf_bytes;
-pub use plan::plan_field;
+pub use plan::{place_on_plan, plan_field};
 pub use printed::{PX_PER_MM, print_pages, printed_pair};
 pub use strip::{Strip, strip_field};
 pub use true_size::true_size;

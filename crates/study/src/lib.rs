@@ -27,3 +27,7 @@ pub use prepare::prepare;
 pub use propose::propose;
 pub use run::{assemble, run};
 pub use sections::sections;
+
+/// Names this very engine: another text as soon as anything changes that a figure could hang on, in this crate or below
+/// it. Figures kept on disk count only under the name of the engine that made them.
+pub const ENGINE: &str = env!("UNMIRROR_ENGINE");

@@ -3,12 +3,15 @@
 //! [`Probe::face_at`], [`Probe::edge_near`] and [`Probe::hole_near`] call the very functions [`crate::measure()`] calls, so that
 //! what is shown while picking equals what is measured afterwards, bit for bit.
 
+use std::sync::Arc;
+
 use geom::{Lagged, NoiseModel, Plane, Point, Rigid, Uncertain, Unit};
 use record::{
     EdgeGap, EdgeKind, EdgePick, FacePick, Figure, HoleKind, HolePick, MeasuredFace, MeasuredHole,
     Prepared, Quantity, Source,
 };
 
+pub use crate::measure::Normals;
 use crate::measure::{
     FittedEdge, FittedFace, NoEdge, NoFace, Surface, assumed_noise, edge_of, fit_face, hole_of,
     measured_face, measured_hole, station_shares,
@@ -83,6 +86,18 @@ impl<'a> Probe<'a> {
         Self {
             surface: Surface::new(scan),
         }
+    }
+
+    /// The same with the normals that an earlier look at this very scan worked out.
+    pub fn with_normals(scan: &'a Prepared, normals: Arc<Normals>) -> Self {
+        Self {
+            surface: Surface::with_normals(scan, normals),
+        }
+    }
+
+    /// The normals worked out so far, for [`Probe::with_normals`].
+    pub fn normals(&self) -> Arc<Normals> {
+        Arc::clone(self.surface.normals())
     }
 
     /// Grows the face of a pick. `noise` is that of the visit, if it is known; else what is assumed of an instrument.

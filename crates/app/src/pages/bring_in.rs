@@ -269,7 +269,10 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             .into_owned();
         paragraph(ui, &name, NAME, Ink::Ink);
         paragraph(ui, &progress(shown), CAPTION, Ink::Ink2);
-        if button(ui, "Stop reading it", Weight::Plain, "Esc").clicked() {
+        let escape = shown.view.panel.is_none()
+            && !ui.ctx().text_edit_focused()
+            && ui.input_mut(|i| i.consume_key(egui::Modifiers::NONE, egui::Key::Escape));
+        if button(ui, "Stop reading it", Weight::Plain, "Esc").clicked() || escape {
             asks.push(Act::CallOff(file.clone()));
         }
         rule(ui, Ink::Hair);
@@ -515,16 +518,16 @@ fn question(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         )));
     }
     ui.add_space(space::GAP as f32);
-    if button(
-        ui,
-        "Find the openings in all scans",
-        Weight::Plain,
-        "Proposes edges, faces, junctions and holes; each waits for you to keep it",
-    )
-    .clicked()
-    {
-        asks.push(Act::Find);
-    }
+    ui.horizontal(|ui| {
+        let hint = "Proposes edges, faces, junctions and holes; each waits for you to keep it";
+        if button(ui, "Find the openings in all scans", Weight::Plain, hint).clicked() {
+            asks.push(Act::Find);
+        }
+        let hint = "With everything picked in it; the file stays, and undo brings it back";
+        if button(ui, "Take this scan out", Weight::Plain, hint).clicked() {
+            asks.push(Act::Do(Command::RemoveScan(scan.id.clone())));
+        }
+    });
 }
 
 fn unit_name(unit: LengthUnit) -> &'static str {
@@ -547,7 +550,7 @@ fn state_unit(scan: &ScanRef, unit: LengthUnit) -> Act {
     ))
 }
 
-/// One unit with the scan drawn to scale beside a bar of 1 m.
+/// One unit with the scan drawn to scale beside a coach.
 fn unit_row(
     ui: &mut Ui,
     scan: &ScanRef,
@@ -556,7 +559,8 @@ fn unit_row(
     asks: &mut Vec<Act>,
 ) {
     let theme = theme_of(ui.ctx());
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 48.0), Sense::click());
+    let (rect, response) =
+        ui.allocate_exact_size(vec2(ui.available_width(), UNIT_ROW), Sense::click());
     let on = scan.unit == unit;
     response.widget_info(|| {
         WidgetInfo::selected(
@@ -584,62 +588,113 @@ fn unit_row(
     let name = report::words::capital(unit_name(unit));
     words_at(
         ui,
-        rect.min + vec2(16.0, 16.0),
+        rect.min + vec2(16.0, 18.0),
         Align2::LEFT_CENTER,
         &name,
         NAME,
         Ink::Ink,
     );
+    let longest = size_mm.amax();
     let says = format!(
-        "{} × {} × {}",
+        "{} × {} × {}, {}",
         long(size_mm.x),
         long(size_mm.y),
-        long(size_mm.z)
+        long(size_mm.z),
+        in_coaches(longest)
     );
     words_at(
         ui,
-        rect.min + vec2(16.0, 34.0),
+        rect.min + vec2(16.0, 38.0),
         Align2::LEFT_CENTER,
         &says,
         CAPTION,
         Ink::Ink2,
     );
-    // Both to one scale, the larger of them 190 pixels wide.
-    let widest = size_mm.x.max(size_mm.y).max(size_mm.z);
-    let scale = 190.0 / widest.max(1000.0);
-    let right = rect.right() - 16.0;
-    let bar = (1000.0 * scale) as f32;
-    let ink = Stroke::new(2.0, colour(theme, Ink::Ink2));
-    let y = rect.bottom() - 10.0;
-    if bar >= 2.0 {
-        ui.painter()
-            .line_segment([pos2(right - bar, y), pos2(right, y)], ink);
+    beside_a_coach(ui, rect, size_mm);
+    focus_outline(ui, &response);
+    ui.add_space(space::UNIT as f32);
+}
+
+/// Height of the row of a unit.
+const UNIT_ROW: f32 = 56.0;
+/// Length and height of the coach that scans are held against, mm.
+const COACH: [f64; 2] = [5000.0, 2000.0];
+
+/// A length held against the coach, in words.
+fn in_coaches(longest_mm: f64) -> String {
+    let coaches = longest_mm / COACH[0];
+    if coaches >= 10.0 {
+        format!("as long as {coaches:.0} coaches")
+    } else if coaches >= 1.5 {
+        format!("as long as {coaches:.1} coaches")
+    } else {
+        format!("{:.0} % of a coach", 100.0 * coaches)
     }
-    words_at(
-        ui,
-        pos2(right - bar.max(2.0) - 6.0, y),
-        Align2::RIGHT_CENTER,
-        "1 m",
-        CAPTION,
-        Ink::Ink2,
+}
+
+/// The scan as a box and a coach from its side, both to one scale and on one ground.
+fn beside_a_coach(ui: &Ui, rect: Rect, size_mm: geom::Vector) {
+    let theme = theme_of(ui.ctx());
+    let tall = f64::from(rect.height()) - 18.0;
+    let mut sides = [size_mm.x, size_mm.y, size_mm.z];
+    sides.sort_by(f64::total_cmp);
+    // It lies on its longest side, its middle one up.
+    let [_, high, long] = sides;
+    let scale = (tall / high.max(COACH[1])).min(110.0 / long.max(COACH[0]));
+    let ground = rect.bottom() - 9.0;
+    let right = rect.right() - 16.0;
+    let px = |mm: f64| ((mm * scale) as f32).max(1.5);
+    let ink = Stroke::new(line::FIELD as f32, colour(theme, Ink::Ink2));
+    let coach = Rect::from_min_max(
+        pos2(right - px(COACH[0]), ground - px(COACH[1])),
+        pos2(right, ground),
     );
-    let (w, h) = (
-        (widest * scale) as f32,
-        (size_mm.z.min(widest) * scale).min(20.0) as f32,
-    );
-    let box_rect = Rect::from_min_max(
-        pos2(right - w.max(1.5), rect.top() + 6.0),
-        pos2(right, rect.top() + 6.0 + h.max(1.5)),
-    );
+    if coach.width() < 10.0 {
+        ui.painter().rect_filled(coach, 0.0, ink.color);
+    } else {
+        coach_from_its_side(ui, coach, ink);
+    }
+    let left = coach.left() - 14.0 - px(long);
+    let body = Rect::from_min_max(pos2(left, ground - px(high)), pos2(left + px(long), ground));
     ui.painter().rect(
-        box_rect,
+        body,
         0.0,
         colour(theme, Ink::RightTint),
         Stroke::new(1.5, colour(theme, Ink::Right)),
         StrokeKind::Inside,
     );
-    focus_outline(ui, &response);
-    ui.add_space(space::UNIT as f32);
+    ui.painter()
+        .hline(body.left() - 4.0..=right + 4.0, ground, ink);
+}
+
+/// Bonnet, cabin and two wheels.
+fn coach_from_its_side(ui: &Ui, within: Rect, ink: Stroke) {
+    let at = |x: f32, y: f32| {
+        pos2(
+            within.left() + x * within.width(),
+            within.bottom() - y * within.height(),
+        )
+    };
+    let wheel = 0.17 * within.height();
+    let outline = [
+        (0.0, 0.16),
+        (0.01, 0.46),
+        (0.06, 0.56),
+        (0.25, 0.60),
+        (0.33, 0.94),
+        (0.42, 1.0),
+        (0.90, 0.97),
+        (0.97, 0.80),
+        (1.0, 0.40),
+        (0.99, 0.16),
+    ];
+    let outline: Vec<egui::Pos2> = outline.iter().map(|(x, y)| at(*x, *y)).collect();
+    ui.painter().add(egui::Shape::closed_line(outline, ink));
+    let fill = colour(theme_of(ui.ctx()), Ink::Sheet);
+    for x in [0.16, 0.80] {
+        let middle = at(x, 0.0) - vec2(0.0, wheel);
+        ui.painter().circle(middle, wheel, fill, ink);
+    }
 }
 
 /// A length in words at the scale of the hand or the house.

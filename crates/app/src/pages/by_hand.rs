@@ -3,7 +3,7 @@
 mod boxes;
 mod entry;
 
-use editor::{HandForm, HandSide};
+use editor::{Command, HandChange, HandForm, HandSide};
 use egui::{Rect, Ui, pos2, vec2};
 use record::{HandTable, LengthDisplay, Side};
 use report::sheet::{answer_field, field_sketch};
@@ -84,6 +84,22 @@ pub fn show(
     }
 }
 
+/// A finding in words; one about readings that stand in the job names their boxes, not lines of a table that nobody sees.
+pub fn finding_words(shown: Shown, finding: &record::Finding) -> String {
+    let document = shown.document();
+    let says = report::finding_text(finding);
+    let tables = document.job().hand.iter().filter(|t| t.path.is_none());
+    for form in tables.filter_map(|t| document.hand_form(&t.id)) {
+        for side in &form.sides {
+            let doubts = document.hand_doubts(side);
+            if doubts.iter().any(|(f, _)| *f == finding) {
+                return boxes::said_of(shown, &form, side, &says);
+            }
+        }
+    }
+    says
+}
+
 /// The pair that is being typed, as it was worked out last.
 fn pair_of<'a>(shown: Shown<'a>, form: &HandForm) -> Option<Pair<'a>> {
     let id = form.compare.as_ref()?;
@@ -141,7 +157,8 @@ fn held_up(shown: Shown, form: &HandForm) -> String {
             .findings
             .iter()
             .find(|f| f.severity == record::Severity::Stop)?;
-        let says = report::words::full_stop(&stop.says);
+        let says = boxes::said_of(shown, form, s, &stop.says);
+        let says = report::words::full_stop(&says);
         Some(format!("{}: {says}", report::words::capital(side_word(s))))
     });
     says.unwrap_or_else(|| {
@@ -221,7 +238,54 @@ fn beside(ui: &mut Ui, shown: Shown, table: &HandTable, form: &HandForm, asks: &
         }
     });
     rule(ui, Ink::Hair);
+    table_itself(ui, table, asks);
+    rule(ui, Ink::Hair);
     body_state(ui, shown, asks);
+}
+
+/// The table as a thing: who read it with what, and how these or all of it are taken out. Undo brings them back.
+fn table_itself(ui: &mut Ui, table: &HandTable, asks: &mut Vec<Act>) {
+    let change = |change| {
+        Act::Do(Command::Hand {
+            table: table.id.clone(),
+            change,
+        })
+    };
+    let mut operators: Vec<(&str, usize)> = Vec::new();
+    for r in table.readings.iter().filter(|r| !r.operator.is_empty()) {
+        match operators.iter_mut().find(|(name, _)| *name == r.operator) {
+            Some((_, count)) => *count += 1,
+            None => operators.push((&r.operator, 1)),
+        }
+    }
+    for (name, count) in operators {
+        let says = format!("Read by {name}: {count}");
+        if with_button(ui, &says, &format!("Take {name} out")) {
+            asks.push(change(HandChange::RemoveOperator(name.to_owned())));
+        }
+    }
+    for own in &table.instruments {
+        let says = format!("Instrument of this table: {}", own.name);
+        if with_button(ui, &says, &format!("Take {} out", own.name)) {
+            asks.push(change(HandChange::RemoveInstrument(own.name.clone())));
+        }
+    }
+    let says = format!("Table {}", table.id);
+    if with_button(ui, &says, "Take the table out") {
+        asks.push(Act::Do(Command::RemoveHand(table.id.clone())));
+    }
+}
+
+/// A line of words with a button below it, or beside it where there is room; whether it was pressed.
+fn with_button(ui: &mut Ui, says: &str, press: &str) -> bool {
+    ui.horizontal_wrapped(|ui| {
+        let pressed = button(ui, press, Weight::Plain, "Undo brings it back").clicked();
+        let room = f64::from(ui.available_width());
+        let text = report::sheet::cut(says, room, CAPTION.0, CAPTION.1);
+        paragraph(ui, &text, CAPTION, Ink::Ink2);
+        pressed
+    })
+    .inner
 }
 
 /// A side in a word.

@@ -25,8 +25,10 @@ pub struct Handing {
     pub folder: String,
     /// How many files were written last.
     pub last: Option<usize>,
-    /// What was written, and what changed since the time before, in words.
+    /// What was written, in words.
     pub says: Vec<String>,
+    /// What has changed since the time before: a head and a sentence each.
+    pub changed: Vec<String>,
     /// Writing is under way.
     pub writing: bool,
 }
@@ -268,4 +270,41 @@ fn before_it_leaves(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     for line in &handing.says {
         paragraph(ui, line, BODY, Ink::Ink);
     }
+    let Some((head, changes)) = handing.changed.split_first() else {
+        return;
+    };
+    rule(ui, Ink::Hair);
+    paragraph(ui, head, STRONG, Ink::Ink);
+    for change in changes {
+        paragraph(ui, change, CAPTION, Ink::Ink);
+    }
+    if !changes.is_empty()
+        && button(ui, "Copy what changed", Weight::Plain, "For a letter").clicked()
+    {
+        asks.push(Act::Copy(handing.changed.join("\n")));
+    }
+}
+
+/// What has changed since the time before, for a letter: a head, then a sentence each.
+pub fn changed(done: &editor::HandedOver) -> Vec<String> {
+    let Some(before) = &done.before else {
+        return vec![format!(
+            "Revision {}: the first hand-over into this folder.",
+            done.revision
+        )];
+    };
+    let files: Vec<String> = before.files.iter().map(|f| f.name.clone()).collect();
+    let all = report::hand_over::changes((&before.figures, &files), (&done.figures, &done.files));
+    let head = if all.is_empty() {
+        format!(
+            "Revision {}: nothing has changed since revision {}.",
+            done.revision, before.revision
+        )
+    } else {
+        format!(
+            "Revision {}: changed since revision {}:",
+            done.revision, before.revision
+        )
+    };
+    std::iter::once(head).chain(all).collect()
 }

@@ -217,6 +217,10 @@ fn two_halves(ui: &Ui, field: Rect) {
     whole.extend(copied.iter().rev());
     painter.add(crate::paint::filled(&whole, colour(theme, Ink::Sheet)));
     for (a, b) in copied.windows(2).zip(right.windows(2)) {
+        // Where they lie on each other there is nothing to fill; the soft edge of a sliver would grow into a spike.
+        if (0..2).all(|k| (a[k] - b[k]).length() < 0.75) {
+            continue;
+        }
         let quad = vec![a[0], a[1], b[1], b[0]];
         painter.add(egui::Shape::convex_polygon(
             quad,

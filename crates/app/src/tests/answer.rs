@@ -180,3 +180,86 @@ fn everything_is_found_by_name() {
     harness.run_steps(3);
     assert_eq!(harness.state().view().step, Step::HandOver);
 }
+
+#[test]
+fn a_part_is_dragged_on_the_plan_and_back_below_it() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let label = {
+        let study = harness.state().editor().unwrap().document().study();
+        let pairs = report::Pair::all(study);
+        let cowl = pairs.iter().find(|p| p.measured.id.0 == "vent").unwrap();
+        format!(
+            "{}: {}",
+            cowl.title(),
+            report::words::verdict(report::pair_text(cowl).verdict).to_lowercase()
+        )
+    };
+    let place = |h: &egui_kittest::Harness<crate::Window>| {
+        let job = h.state().editor().unwrap().document().job();
+        let part = &job.compares.iter().find(|c| c.id.0 == "vent").unwrap().part;
+        job.choices
+            .parts
+            .iter()
+            .find(|p| p.id == *part)
+            .unwrap()
+            .place
+    };
+    let before = place(&harness).unwrap();
+    let steps = |h: &egui_kittest::Harness<crate::Window>| {
+        h.state().editor().unwrap().document().undo_names().count()
+    };
+    let undone = steps(&harness);
+    let middle = |h: &egui_kittest::Harness<crate::Window>| {
+        let part = h.get_by_role_and_label(Role::Button, &label);
+        part.rect().center()
+    };
+    let drag = |h: &mut egui_kittest::Harness<'static, crate::Window>, to: egui::Pos2| {
+        let from = middle(h);
+        let press = |pressed, pos| egui::Event::PointerButton {
+            pos,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: egui::Modifiers::NONE,
+        };
+        h.event(egui::Event::PointerMoved(from));
+        h.run_steps(1);
+        h.event(press(true, from));
+        h.run_steps(1);
+        for k in 1..=6 {
+            let on_way = from + (to - from) * (k as f32 / 6.0);
+            h.event(egui::Event::PointerMoved(on_way));
+            h.run_steps(1);
+        }
+        h.event(press(false, to));
+        h.run_steps(3);
+        (place(h), steps(h))
+    };
+    // One gesture is one step of undo.
+    let to = middle(&harness) + egui::vec2(30.0, 150.0);
+    let (now, count) = drag(&mut harness, to);
+    let now = now.unwrap();
+    assert!(now[0] > before[0] + 0.15, "{before:?} {now:?}");
+    assert_eq!(count, undone + 1);
+    let (off, count) = drag(&mut harness, egui::pos2(to.x, 780.0));
+    assert_eq!((off, count), (None, undone + 2));
+}
+
+#[test]
+fn the_keys_of_the_help_are_told_what_they_are_for() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::F);
+    harness.run_steps(3);
+    for (typed, help) in [
+        ("begin by hand", "tape and protractor"),
+        ("place the part", "where on the coach"),
+        ("millimetres", "every length in the other unit"),
+    ] {
+        harness.key_press_modifiers(egui::Modifiers::COMMAND, Key::A);
+        harness.event(egui::Event::Text(typed.to_owned()));
+        harness.run_steps(4);
+        assert!(
+            harness.query_all_by_label_contains(help).next().is_some(),
+            "{typed}: nothing about {help}"
+        );
+    }
+}

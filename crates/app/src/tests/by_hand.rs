@@ -45,6 +45,30 @@ pub(super) fn taped_with_a_slip() -> std::path::PathBuf {
     job
 }
 
+/// A taped job of which the left side was read by somebody named, with an instrument of the table's own.
+pub(super) fn taped_by(operator: &str, instrument: &str) -> std::path::PathBuf {
+    static FOLDER: std::sync::LazyLock<tempfile::TempDir> =
+        std::sync::LazyLock::new(|| tempfile::tempdir().unwrap());
+    let folder = FOLDER.path();
+    let tables = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/data/hand");
+    for name in ["lamp-left.csv", "lamp-right.csv"] {
+        let text = std::fs::read_to_string(tables.join(name)).unwrap();
+        let named = text.lines().enumerate().map(|(k, line)| match k {
+            0 => format!("{line};operator\n"),
+            _ => format!("{line};{operator}\n"),
+        });
+        let named: String = named.collect();
+        let text = if name.contains("left") { named } else { text };
+        std::fs::write(folder.join(name), text).unwrap();
+    }
+    let own = format!(
+        "path: \"lamp-left.csv\", instruments: [(name: \"{instrument}\", reading: 1.0, own: 0.5)]"
+    );
+    let job = folder.join("taped.ron");
+    std::fs::write(&job, JOB.replace("path: \"lamp-left.csv\"", &own)).unwrap();
+    job
+}
+
 #[test]
 fn a_taped_job_shows_its_answer_on_every_page() {
     let folder = tempfile::tempdir().unwrap();

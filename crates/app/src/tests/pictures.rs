@@ -138,6 +138,12 @@ fn the_pages_look_as_they_were_looked_at() {
     settle(&mut taped);
     taped.key_press(Key::Num1);
     check("by-hand", &mut taped);
+    let mut placed = window(SMALL, false);
+    let job = super::centreline::placed_job("pictured.ron");
+    placed.state_mut().open_job(&job);
+    settle(&mut placed);
+    placed.key_press(Key::Num6);
+    check("centreline", &mut placed);
     let mut coach = on_coach(SMALL, false);
     check("answer-will-not-fit", &mut coach);
     for (key, name) in [

@@ -45,9 +45,44 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &HandChange) -> Result<
             written,
         } => reading(job, at, opening, of, written)?,
         HandChange::Flat(to) => job.hand[at].flat = *to,
+        HandChange::RemoveInstrument(name) => remove_instrument(&mut job.hand[at], name)?,
+        HandChange::RemoveOperator(name) => remove_operator(&mut job.hand[at], name)?,
         HandChange::Note(to) => job.hand[at].note.clone_from(to),
     }
     Ok(())
+}
+
+fn remove_instrument(table: &mut HandTable, name: &str) -> Result<(), Refused> {
+    let own = table.instruments.iter().map(|i| i.name.as_str());
+    let at = place("instrument", name, own)?;
+    table.instruments.remove(at);
+    if table.instrument(name).is_none() {
+        let named = |r: &&mut HandReading| r.instrument.eq_ignore_ascii_case(name);
+        for r in table.readings.iter_mut().filter(named) {
+            r.instrument.clear();
+        }
+        stand_in_job(table);
+    }
+    Ok(())
+}
+
+fn remove_operator(table: &mut HandTable, name: &str) -> Result<(), Refused> {
+    let known = table.readings.iter().map(|r| r.operator.as_str());
+    place("operator", name, known)?;
+    for r in table.readings.iter_mut().filter(|r| r.operator == name) {
+        r.operator.clear();
+    }
+    stand_in_job(table);
+    Ok(())
+}
+
+/// The rows are those of the job from now on: a file they came from stays as it is.
+fn stand_in_job(table: &mut HandTable) {
+    (table.path, table.hash) = (None, None);
+    for (k, r) in table.readings.iter_mut().enumerate() {
+        // The heads stand in the first line.
+        r.line = k as u32 + 2;
+    }
 }
 
 /// Puts what was written into its box. The rows are those of the job from then on: a file they came from stays as it is.
@@ -110,10 +145,6 @@ fn reading(
             table.readings.insert(next, new);
         }
     }
-    (table.path, table.hash) = (None, None);
-    for (k, r) in table.readings.iter_mut().enumerate() {
-        // The heads stand in the first line.
-        r.line = k as u32 + 2;
-    }
+    stand_in_job(table);
     Ok(())
 }

@@ -3,6 +3,7 @@
 mod hand;
 mod opening;
 mod part;
+mod place;
 mod scan;
 
 use std::collections::BTreeMap;
@@ -82,6 +83,10 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         Command::AddHand(new) => hand::add(job, new)?,
         Command::RemoveHand(id) => hand::remove(job, id)?,
         Command::Hand { table, change } => hand::change(job, table, change)?,
+        Command::AddPlaces(new) => job.places.extend(new.iter().cloned()),
+        Command::ChangePlace { number, to } => place::change(job, *number, to)?,
+        Command::RemovePlace(number) => place::remove(job, *number)?,
+        Command::Centreline(to) => job.centreline = (**to).clone(),
         Command::AddOpening(new) => {
             free(
                 "opening",

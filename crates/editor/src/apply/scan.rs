@@ -57,6 +57,7 @@ pub(super) fn remove(job: &mut Job, id: &ScanId) -> Result<(), Refused> {
     for o in &openings {
         opening::remove(job, o)?;
     }
+    place::remove_those_of(job, id);
     job.scans.remove(at);
     Ok(())
 }
@@ -70,6 +71,9 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &ScanChange) -> Result<
             for o in job.openings.iter_mut().filter(|o| o.scan == *id) {
                 o.scan = to.clone();
             }
+            for p in place::those_of(job, id) {
+                p.scan = to.clone();
+            }
             job.scans[at].id = to.clone();
         }
         ScanChange::Unit { unit, source } => {
@@ -80,6 +84,9 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &ScanChange) -> Result<
                 scale_scan(scan, factor);
                 for o in job.openings.iter_mut().filter(|o| o.scan == *id) {
                     scale_opening(o, factor);
+                }
+                for p in place::those_of(job, id) {
+                    scale(&mut p.at, factor);
                 }
             }
             // What the person measured on the body is given in the new unit already.

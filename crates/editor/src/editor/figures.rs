@@ -10,6 +10,7 @@ use crate::command::Command;
 use crate::document::ScanState;
 use crate::event::Event;
 use crate::lanes::decide::DecideWish;
+use crate::lanes::keep::KeepWish;
 use crate::lanes::measure::MeasureWish;
 use crate::lanes::read::{ReadWish, ScanWish, scan_key};
 use crate::tags::{Tags, measure_key};
@@ -89,23 +90,51 @@ impl Editor {
         self.document.now = Tags::of(&job, &wanted);
         let key = measure_key(&job, &keys);
         // Of a job of which no scan is there yet nothing can be said.
-        let waits = keys.is_empty()
-            && job
-                .scans
-                .iter()
-                .any(|s| self.document.scan_state(&s.id) == ScanState::Waiting);
+        let coming = job
+            .scans
+            .iter()
+            .any(|s| self.document.scan_state(&s.id) == ScanState::Waiting);
+        // Where an answer is kept, nothing is measured of some of the scans before it is known whether it counts.
+        let waits = coming && (keys.is_empty() || self.expects_kept);
         if self.asked != Some(key) && keys == wanted && !waits {
             self.asked = Some(key);
             self.serial += 1;
+            let kept = std::mem::take(&mut self.expects_kept)
+                .then(|| self.document.path().map(formats::kept_folder))
+                .flatten();
             self.measure.put(MeasureWish {
                 tags: Tags::of(&job, &keys),
                 job,
                 scans: self.document.scans.clone(),
                 serial: self.serial,
+                kept: kept.map(|folder| (formats::kept_figures_path(&folder), key)),
             });
         }
         self.wish_decision();
         self.mark_newest();
+    }
+
+    /// Keeps the answer of the saved job beside it once all of it is there.
+    pub(super) fn keep_answer(&mut self) {
+        let d = &self.document;
+        if self.kept == self.shown || !d.chances || !d.is_saved() || !d.is_fresh() {
+            return;
+        }
+        self.kept = self.shown;
+        let (Some(to), Some(basis), Some(path), Some(key)) =
+            (&self.keep, &self.basis, d.path(), self.asked)
+        else {
+            return;
+        };
+        // The lane ends only after this door is shut.
+        let _ = to.send(KeepWish {
+            folder: formats::kept_folder(path),
+            key,
+            job: Arc::clone(d.job()),
+            measured: Arc::clone(&basis.measured),
+            study: Arc::clone(&d.study),
+            draws: self.draws,
+        });
     }
 
     /// Notes whether what is on show came of the newest wishes.

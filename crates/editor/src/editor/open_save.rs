@@ -109,6 +109,8 @@ impl Editor {
             Ok(None) => return Err(NotOpened::InUse(path)),
             Err(error) => editor.no_journal(&error),
         }
+        let kept = formats::kept_figures_path(&formats::kept_folder(&path));
+        editor.expects_kept = formats::are_kept_figures(&kept, study::ENGINE);
         editor.job_changed();
         Ok(editor)
     }
@@ -249,6 +251,7 @@ impl Drop for Editor {
         self.probe.close();
         self.find.close();
         self.hand_over = None;
+        self.keep = None;
         for thread in self.threads.drain(..) {
             // A lane catches its own panics; one that still died has nothing left to put away.
             let _ = thread.join();

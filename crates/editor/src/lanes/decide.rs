@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use formats::Key;
 use record::{Decided, DecidedCompare, Finding, Job, Measured, Scans, Study};
 
 use super::{Mailbox, Teller, Told};
@@ -31,7 +32,7 @@ pub(crate) struct DecideWish {
 /// Decisions by what they came from: of which `measured`, in which place, with which part and seed.
 #[derive(Default)]
 pub(crate) struct Decisions {
-    known: BTreeMap<[u8; 32], Known>,
+    known: BTreeMap<Key, Known>,
 }
 
 /// What came of one comparison: nothing, where its part is not there.
@@ -51,17 +52,35 @@ fn lock(shared: &SharedDecisions) -> MutexGuard<'_, Decisions> {
     shared.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-fn key(wish: &DecideWish, index: usize) -> [u8; 32] {
-    let part = wish
-        .measured
+/// What a decision is made from besides what was measured: its place, its part, seed and number of draws.
+pub(crate) fn asked_of(job: &Job, measured: &Measured, draws: u32, index: usize) -> Key {
+    let part = measured
         .compares
         .get(index)
-        .and_then(|c| wish.job.choices.parts.iter().find(|p| p.id == c.part));
-    let text = format!(
-        "{}|{index}|{}|{}|{part:?}",
-        wish.serial, wish.job.seed, wish.draws
-    );
+        .and_then(|c| job.choices.parts.iter().find(|p| p.id == c.part));
+    let text = format!("{index}|{}|{draws}|{part:?}", job.seed);
     *blake3::hash(text.as_bytes()).as_bytes()
+}
+
+/// The key of a decision: of which measured it is, and [`asked_of`].
+fn keyed(serial: u64, asked: &Key) -> Key {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(&serial.to_le_bytes()).update(asked);
+    *hasher.finalize().as_bytes()
+}
+
+fn key(wish: &DecideWish, index: usize) -> Key {
+    let asked = asked_of(&wish.job, &wish.measured, wish.draws, index);
+    keyed(wish.serial, &asked)
+}
+
+/// Takes in decisions that were kept on disk with the measured that has this serial.
+pub(crate) fn take_in(shared: &SharedDecisions, serial: u64, kept: Vec<(Key, DecidedCompare)>) {
+    let mut decisions = lock(shared);
+    for (asked, decided) in kept {
+        let known = decisions.known.entry(keyed(serial, &asked)).or_default();
+        known.drawn = Some(Outcome(Some(decided)));
+    }
 }
 
 /// Decides one comparison, or takes it from what is known. `draws`: with chances.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 
-use formats::{OutputOptions, WrittenFile};
+use formats::{HandOver, HandedFile, OutputOptions, WrittenFile};
 use record::{CompareId, Stage, Study};
 
 use super::{Teller, Told};
@@ -15,6 +15,8 @@ use crate::event::{Lane, Work};
 pub(crate) struct HandOverWish {
     pub study: Arc<Study>,
     pub folder: PathBuf,
+    /// What is said in it, by name, to be held against the next time.
+    pub figures: Vec<(String, String)>,
 }
 
 /// What came of handing over.
@@ -22,6 +24,14 @@ pub(crate) struct HandOverWish {
 pub struct HandedOver {
     /// The folder.
     pub folder: PathBuf,
+    /// The revision it got there.
+    pub revision: String,
+    /// What was said, by name.
+    pub figures: Vec<(String, String)>,
+    /// Names of the files without folder.
+    pub files: Vec<String>,
+    /// What was handed over into this folder the time before.
+    pub before: Option<HandOver>,
     /// Files written and read back, in order.
     pub written: Vec<WrittenFile>,
     /// Files that were not written, by name, with the reason.
@@ -53,21 +63,9 @@ pub(crate) fn start(wishes: Receiver<HandOverWish>, teller: Teller) -> std::thre
                 total: 1,
                 seconds_left: None,
             }));
-            let done = teller.guarded(Lane::HandOver, || {
-                let options = OutputOptions::of(&wish.study);
-                formats::write_outputs(&wish.study, &wish.folder, &options)
-            });
+            let done = teller.guarded(Lane::HandOver, || hand_over(&wish));
             match done {
-                Some(Ok(out)) => teller.tell(Told::HandedOver(HandedOver {
-                    folder: wish.folder,
-                    names: formats::output_names(&wish.study),
-                    written: out.written,
-                    refused: out
-                        .refused
-                        .into_iter()
-                        .map(|(name, why)| (name, why.to_string()))
-                        .collect(),
-                })),
+                Some(Ok(done)) => teller.tell(Told::HandedOver(done)),
                 Some(Err(error)) => teller.tell(Told::NotHandedOver {
                     says: error.to_string(),
                     hint: error.hint().to_owned(),
@@ -76,5 +74,45 @@ pub(crate) fn start(wishes: Receiver<HandOverWish>, teller: Teller) -> std::thre
             }
             teller.tell(Told::Rests(Lane::HandOver));
         }
+    })
+}
+
+/// Writes the files, and that they were handed over.
+fn hand_over(wish: &HandOverWish) -> Result<HandedOver, formats::Error> {
+    // Before anything is written: nobody writes over a log that cannot be read.
+    let mut log = formats::read_hand_overs(&wish.folder)?;
+    let options = OutputOptions::of(&wish.study);
+    let out = formats::write_outputs(&wish.study, &wish.folder, &options)?;
+    let before = log.done.last().cloned();
+    let revision = log.next_revision();
+    let mut files = Vec::new();
+    for file in &out.written {
+        let name = file.path.file_name().unwrap_or(file.path.as_os_str());
+        files.push(HandedFile {
+            name: name.to_string_lossy().into_owned(),
+            blake3: formats::file_hash(&file.path, &|| true)?.unwrap_or_default(),
+        });
+    }
+    let names = files.iter().map(|f| f.name.clone()).collect();
+    log.done.push(HandOver {
+        revision: revision.clone(),
+        job_blake3: wish.study.provenance.job_hash.clone(),
+        figures: wish.figures.clone(),
+        files,
+    });
+    formats::write_hand_overs(&log, &wish.folder)?;
+    Ok(HandedOver {
+        folder: wish.folder.clone(),
+        revision,
+        figures: wish.figures.clone(),
+        files: names,
+        before,
+        names: formats::output_names(&wish.study),
+        written: out.written,
+        refused: out
+            .refused
+            .into_iter()
+            .map(|(name, why)| (name, why.to_string()))
+            .collect(),
     })
 }

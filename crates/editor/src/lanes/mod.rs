@@ -5,6 +5,7 @@ pub(crate) mod decide;
 pub(crate) mod find;
 pub(crate) mod hand_over;
 pub(crate) mod journal;
+pub(crate) mod keep;
 pub(crate) mod measure;
 pub(crate) mod probe;
 pub(crate) mod progress;

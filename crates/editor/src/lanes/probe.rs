@@ -1,10 +1,10 @@
 //! The lane that looks at what is pointed at: one look at a time, the newest wish kept.
 
-use std::sync::Arc;
+use std::sync::{Arc, Weak};
 
 use geom::NoiseModel;
 use record::{EdgePick, FacePick, HolePick, MeasuredHole, Prepared, ScanId};
-use study::probe::{EdgeNear, FaceAt, NotFound, Probe};
+use study::probe::{EdgeNear, FaceAt, Normals, NotFound, Probe};
 
 use super::{Mailbox, Teller, Told};
 use crate::event::Lane;
@@ -58,36 +58,51 @@ pub(crate) fn start(
     pool: Option<Arc<rayon::ThreadPool>>,
 ) -> std::thread::JoinHandle<()> {
     std::thread::spawn(move || {
-        let mut next = wishes.take();
-        while let Some(first) = next {
-            // Normals worked out for one look serve the next, as long as the scan stays the same.
-            let prepared = Arc::clone(&first.prepared);
-            let probe = Probe::new(&prepared);
-            let mut wish = Some(first);
-            next = loop {
-                if let Some(w) = wish.take() {
-                    let look = || {
-                        super::decide::in_pool(pool.as_deref(), || {
-                            look(&probe, &w.at, w.noise.as_ref())
-                        })
-                    };
-                    if let Some(found) = teller.guarded(Lane::Probe, look) {
-                        teller.tell(Told::Probed(Arc::new(ProbeAnswer {
-                            number: w.number,
-                            scan: w.scan,
-                            at: w.at,
-                            found,
-                        })));
-                    }
-                }
-                match wishes.take() {
-                    Some(w) if Arc::ptr_eq(&w.prepared, &prepared) => wish = Some(w),
-                    other => break other,
-                }
+        let mut looked_at: Vec<LookedAt> = Vec::new();
+        while let Some(w) = wishes.take() {
+            let known = looked_at
+                .iter()
+                .position(|l| Weak::ptr_eq(&l.prepared, &Arc::downgrade(&w.prepared)));
+            let probe = match known {
+                Some(k) => Probe::with_normals(&w.prepared, Arc::clone(&looked_at[k].normals)),
+                None => Probe::new(&w.prepared),
             };
+            let look = || {
+                super::decide::in_pool(pool.as_deref(), || look(&probe, &w.at, w.noise.as_ref()))
+            };
+            let found = teller.guarded(Lane::Probe, look);
+            let latest = match known {
+                Some(k) => looked_at.remove(k),
+                None => LookedAt {
+                    prepared: Arc::downgrade(&w.prepared),
+                    normals: probe.normals(),
+                },
+            };
+            looked_at.push(latest);
+            if looked_at.len() > REMEMBERED {
+                looked_at.remove(0);
+            }
+            if let Some(found) = found {
+                teller.tell(Told::Probed(Arc::new(ProbeAnswer {
+                    number: w.number,
+                    scan: w.scan,
+                    at: w.at,
+                    found,
+                })));
+            }
         }
     })
 }
+
+/// A scan that was looked at, with the normals worked out for it: they serve the next look.
+struct LookedAt {
+    /// As long as this is held, no other scan has its place in memory.
+    prepared: Weak<Prepared>,
+    normals: Arc<Normals>,
+}
+
+/// So many scans are remembered, those looked at last.
+const REMEMBERED: usize = 4;
 
 fn look(probe: &Probe, at: &ProbeAt, noise: Option<&NoiseModel>) -> Result<Probed, NotFound> {
     match at {

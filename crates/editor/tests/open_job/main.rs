@@ -4,6 +4,8 @@ mod by_hand;
 mod commands;
 mod figures;
 mod journal;
+mod kept_answer;
+mod places;
 mod proposals;
 mod reading;
 mod stand;

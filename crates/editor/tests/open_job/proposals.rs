@@ -222,9 +222,12 @@ fn files_are_handed_over_from_fresh_figures_only() {
     let stand = stand();
     let mut editor = stand.open();
     let out = stand.folder.path().join("release 1");
-    assert!(editor.hand_over(&out).is_err(), "nothing is worked out yet");
+    assert!(
+        editor.hand_over(&out, Vec::new()).is_err(),
+        "nothing is worked out yet"
+    );
     settle(&mut editor);
-    editor.hand_over(&out).unwrap();
+    editor.hand_over(&out, Vec::new()).unwrap();
     let events = until(&mut editor, |_, e| matches!(e, Event::HandedOver(_)));
     let Some(Event::HandedOver(done)) = events.last() else {
         panic!();
@@ -233,7 +236,7 @@ fn files_are_handed_over_from_fresh_figures_only() {
     assert!(done.written.iter().all(|f| f.path.exists()));
     std::fs::write(stand.folder.path().join("a file"), "x").unwrap();
     editor
-        .hand_over(&stand.folder.path().join("a file"))
+        .hand_over(&stand.folder.path().join("a file"), Vec::new())
         .unwrap();
     until(
         &mut editor,

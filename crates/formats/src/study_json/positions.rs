@@ -47,10 +47,15 @@ pub(crate) fn positions(p: &Positions) -> Value {
             "turn": figure(&l.yaw),
             "lean": figure(&l.lean),
             "shift": figure(&l.shift),
+            "known": l.known.iter().map(|k| json!({
+                "along_mm": k.along_mm,
+                "aside": figure(&k.aside),
+            })).collect::<Vec<_>>(),
             "places": l.places.iter().map(|r| json!({
                 "name": r.name,
                 "centre": r.centre,
                 "middle_mm": [r.middle.x, r.middle.y, r.middle.z],
+                "half_mm": r.half_mm,
                 "left_minus_mirrored_right_mm": r.misfit_mm,
                 "kept": r.kept,
                 "chance": r.chance,

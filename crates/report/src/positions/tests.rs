@@ -25,6 +25,7 @@ fn row(kind: PositionKind, quantity: Quantity, difference: f64, u95: f64) -> Pos
 
 fn study() -> Study {
     let laid = Laid {
+        known: Vec::new(),
         scan: "body".into(),
         joined: Vec::new(),
         by: LaidBy::Pairs,
@@ -37,6 +38,7 @@ fn study() -> Study {
             name: "nose corner".to_owned(),
             centre: false,
             middle: geom::Point::origin(),
+            half_mm: 600.0,
             misfit_mm: [-8.0, 0.2, 0.0],
             kept: false,
             chance: Some(1e-4),

@@ -120,12 +120,25 @@ pub fn book_field(pair: &Pair, [width, height]: [f64; 2], view: &BookView) -> Bo
             top: 0.0,
             bottom: height,
         };
+        let on = |page: Option<PageView>| -> Vec<[f64; 2]> {
+            let closed = pair.measured.closed;
+            let curve = pair.measured.a_curve.iter().filter(|_| closed);
+            page.map_or_else(Vec::new, |page| curve.map(|p| page.at(p)).collect())
+        };
         ladder::draw(
             &mut sheet,
             pair,
             &gutter,
-            &|r| Some(left?.at(&rung_place(pair, r, false)?)),
-            &|r| Some(right?.at(&rung_place(pair, r, true)?)),
+            [
+                &ladder::Beside {
+                    place: &|r| Some(left?.at(&rung_place(pair, r, false)?)),
+                    opening: on(left),
+                },
+                &ladder::Beside {
+                    place: &|r| Some(right?.at(&rung_place(pair, r, true)?)),
+                    opening: on(right),
+                },
+            ],
         );
     }
     Book {
@@ -154,7 +167,11 @@ fn ladder_alone(sheet: &mut Sheet, pair: &Pair, [width, height]: [f64; 2]) {
         top: 0.0,
         bottom: height,
     };
-    ladder::draw(sheet, pair, &gutter, &|_| None, &|_| None);
+    let none = ladder::Beside {
+        place: &|_| None,
+        opening: Vec::new(),
+    };
+    ladder::draw(sheet, pair, &gutter, [&none, &none]);
 }
 
 /// Everything that must find room on a page, a's part axes.

@@ -140,10 +140,17 @@ fn choice(
     sheet.named(Hit::Choice(pair.measured.id.clone(), option.kind));
     verdict_mark(&mut sheet, option.verdict, [left, 17.0], 15.0);
     let name = capital(&pair.choice_word(option.kind));
-    let name = cut(&name, right - text_left, size::BODY, weight::SEMI_BOLD);
+    // A long name stands in smaller type before anything of it is left out.
+    let room = right + 6.0 - text_left;
+    let letter = if text_width(&name, size::BODY, weight::SEMI_BOLD) <= room {
+        size::BODY
+    } else {
+        size::CAPTION
+    };
+    let name = cut(&name, room, letter, weight::SEMI_BOLD);
     sheet.text(
         [text_left, 30.0],
-        (size::BODY, weight::SEMI_BOLD),
+        (letter, weight::SEMI_BOLD),
         Anchor::Start,
         Ink::Ink,
         name,

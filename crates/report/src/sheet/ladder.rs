@@ -21,14 +21,71 @@ pub(super) struct Gutter {
     pub bottom: f64,
 }
 
-/// Draws the telling ladder. `on_a` and `on_b` give the place of a rung on the pages, where it has one.
-pub(super) fn draw(
-    sheet: &mut Sheet,
-    pair: &Pair,
-    gutter: &Gutter,
-    on_a: &dyn Fn(&AngleRow) -> Option<[f64; 2]>,
-    on_b: &dyn Fn(&AngleRow) -> Option<[f64; 2]>,
-) {
+/// A page beside the ladder.
+pub(super) struct Beside<'p> {
+    /// The place of a rung on it, where it has one.
+    pub place: &'p dyn Fn(&AngleRow) -> Option<[f64; 2]>,
+    /// The opening drawn on it, which no leader may cross; empty where there is none.
+    pub opening: Vec<[f64; 2]>,
+}
+
+impl Beside<'_> {
+    /// The leader from the ladder to a place: straight where it keeps off the opening, else round it.
+    fn leader(&self, from: [f64; 2], to: [f64; 2]) -> Leader {
+        if !crosses(&self.opening, from, to) {
+            return Leader::Straight;
+        }
+        let mut low = [f64::INFINITY; 2];
+        let mut high = [f64::NEG_INFINITY; 2];
+        for p in &self.opening {
+            for k in 0..2 {
+                low[k] = low[k].min(p[k] - CLEAR);
+                high[k] = high[k].max(p[k] + CLEAR);
+            }
+        }
+        // Above or below it, whichever is the shorter way.
+        let [near, far] = if from[0] > to[0] {
+            [high[0], low[0]]
+        } else {
+            [low[0], high[0]]
+        };
+        let way = |y: f64| vec![from, [near, y], [far, y], to];
+        let length = |w: &[[f64; 2]]| -> f64 {
+            w.windows(2)
+                .map(|s| (s[1][0] - s[0][0]).hypot(s[1][1] - s[0][1]))
+                .sum()
+        };
+        let [above, below] = [way(low[1]), way(high[1])];
+        Leader::Round(if length(&above) < length(&below) {
+            above
+        } else {
+            below
+        })
+    }
+}
+
+/// How a leader runs.
+enum Leader {
+    Straight,
+    Round(Vec<[f64; 2]>),
+}
+
+/// How far a leader keeps off an opening that it goes round, pixels.
+const CLEAR: f64 = 14.0;
+
+/// Whether a straight line crosses a closed line.
+fn crosses(ring: &[[f64; 2]], a: [f64; 2], b: [f64; 2]) -> bool {
+    let turn = |p: [f64; 2], q: [f64; 2], r: [f64; 2]| {
+        (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+    };
+    ring.iter().zip(ring.iter().cycle().skip(1)).any(|(p, q)| {
+        turn(a, b, *p) * turn(a, b, *q) < 0.0 && turn(*p, *q, a) * turn(*p, *q, b) < 0.0
+    })
+}
+
+/// Draws the telling ladder between the pages of a and b. A leader that would cross an opening is left out, and its place
+/// carries the name of the rung instead; that of the rung that counts goes round.
+pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Beside; 2]) {
     let Some(telling) = crate::sentence::telling_rung(pair).or(pair.measured.angles.first()) else {
         return;
     };
@@ -139,19 +196,24 @@ pub(super) fn draw(
         } else {
             (Ink::Ink2, 0.8)
         };
-        for (place, from) in [
-            (on_a(rung), gutter.left - 8.0),
-            (on_b(rung), gutter.right + 8.0),
+        for (page, from, towards) in [
+            (pages[0], gutter.left - 8.0, Anchor::Start),
+            (pages[1], gutter.right + 8.0, Anchor::End),
         ] {
-            if let Some(place) = place {
-                sheet.line(&[[from, y], place], ink, width);
-                sheet.items.push(super::Item::Disc {
-                    at: place,
-                    radius: if heavy { 3.2 } else { 2.4 },
-                    fill: ink,
-                    hit: None,
-                });
+            let Some(place) = (page.place)(rung) else {
+                continue;
+            };
+            match page.leader([from, y], place) {
+                Leader::Straight => sheet.line(&[[from, y], place], ink, width),
+                Leader::Round(way) if heavy => sheet.line(&way, ink, width),
+                Leader::Round(_) => {
+                    let aside = if towards == Anchor::Start { 8.0 } else { -8.0 };
+                    let at = [place[0] + aside, place[1] + 4.5];
+                    let name = rung.place.clone();
+                    sheet.text(at, (13.0, 400), towards, Ink::Ink2, name);
+                }
             }
+            sheet.disc(place, if heavy { 3.2 } else { 2.4 }, ink);
         }
         if i + 1 < rungs.len() {
             sheet.line(

@@ -37,18 +37,14 @@ pub fn plan_field(
     );
     let legend = legend_height(width);
     let row = space::TWO_LINE_ROW;
-    let placed = |p: &Pair| p.part.and_then(|part| part.place);
-    let in_row: Vec<&Pair> = pairs.iter().filter(|p| placed(p).is_none()).collect();
-    let on_body: Vec<(&Pair, [f64; 2])> =
-        pairs.iter().filter_map(|p| Some((p, placed(p)?))).collect();
-    let rows = in_row.len() as f64 * row;
-    // Names of parts at the nose stand above it.
-    let top = base + if on_body.is_empty() { 12.0 } else { 60.0 };
-    // Without them the sides are named beside it.
-    let beside = if on_body.is_empty() { 72.0 } else { 44.0 };
-    let body_height = (height - legend - top - rows - 12.0).min((width - beside) * SLENDER);
+    let in_row: Vec<&Pair> = pairs.iter().filter(|p| place_of(p).is_none()).collect();
+    let on_body: Vec<(&Pair, [f64; 2])> = pairs
+        .iter()
+        .filter_map(|p| Some((p, place_of(p)?)))
+        .collect();
+    let (top, body_height) = laid(pairs, [width, height]);
     let mut y = top;
-    if body_height > 120.0 {
+    if body_height > LEAST {
         body(&mut sheet, [width / 2.0, top], body_height);
         let words = if on_body.is_empty() {
             top + 18.0
@@ -85,6 +81,38 @@ pub fn plan_field(
     }
     legend_rows(&mut sheet, [width, height]);
     sheet
+}
+
+/// The body is not drawn in less room than this, pixels.
+const LEAST: f64 = 120.0;
+
+fn place_of(pair: &Pair) -> Option<[f64; 2]> {
+    pair.part.and_then(|part| part.place)
+}
+
+/// Where the body begins on the plan, and how long it is drawn.
+fn laid(pairs: &[Pair], [width, height]: [f64; 2]) -> (f64, f64) {
+    let in_row = pairs.iter().filter(|p| place_of(p).is_none()).count();
+    let none_on_body = in_row == pairs.len();
+    let rows = in_row as f64 * space::TWO_LINE_ROW;
+    // Names of parts at the nose stand above it.
+    let top = space::CAPTION + if none_on_body { 12.0 } else { 60.0 };
+    // Without them the sides are named beside it.
+    let beside = if none_on_body { 72.0 } else { 44.0 };
+    let room = height - legend_height(width) - top - rows - 12.0;
+    (top, room.min((width - beside) * SLENDER))
+}
+
+/// The place on the body, along and aside as [`record::Part::place`] has it, at `at` of the plan of that size; `None` off
+/// the body.
+pub fn place_on_plan(pairs: &[Pair], size: [f64; 2], at: [f64; 2]) -> Option<[f64; 2]> {
+    const BESIDE: f64 = 24.0;
+    let (top, tall) = laid(pairs, size);
+    let half = tall / SLENDER / 2.0;
+    let (along, aside) = (at[1] - top, (at[0] - size[0] / 2.0).abs());
+    let on_it =
+        tall > LEAST && (-BESIDE..=tall + BESIDE).contains(&along) && aside <= half + BESIDE;
+    on_it.then(|| [(along / tall).clamp(0.0, 1.0), (aside / half).min(1.0)])
 }
 
 /// Parts on the body: marks where they sit, the name and its state between them, below each other where they would run into

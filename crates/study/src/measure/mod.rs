@@ -33,6 +33,7 @@ pub(crate) use films::{Film, film_of};
 pub(crate) use hand::places_by_hand;
 pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
 pub(crate) use strip_noise::StripNoise;
+pub use surface::Normals;
 pub(crate) use surface::Surface;
 
 use std::collections::BTreeMap;

@@ -1,6 +1,7 @@
 //! A prepared scan as the measuring code sees it: points with a facing direction.
 
-use std::sync::OnceLock;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::sync::{Arc, OnceLock};
 
 use geom::{Point, Unit, Vector};
 use nalgebra::{Matrix3, SymmetricEigen};
@@ -9,11 +10,66 @@ use record::Prepared;
 /// Neighbours from which a missing normal is taken.
 const NEIGHBOURS: usize = 16;
 
-/// A scan with a normal at every point. Normals that the scan lacks are worked out block by block, and only in
-/// the blocks that are asked for; their sign is then unknown.
+/// Normals of a scan that has none, point by point where they were asked for: what only finds its way asks for few.
+#[derive(Debug, Default)]
+pub struct Normals {
+    /// One list a block, made when the first of it is asked for; bits of an `f32` each.
+    blocks: Vec<OnceLock<Box<[[AtomicU32; 3]]>>>,
+}
+
+/// No number that comes of working one out.
+const NOT_YET: u32 = u32::MAX;
+
+impl Normals {
+    fn none_yet(prepared: &Prepared) -> Self {
+        let oriented = is_oriented(prepared);
+        let count = if oriented {
+            0
+        } else {
+            prepared.blocks.blocks().len()
+        };
+        Self {
+            blocks: (0..count).map(|_| OnceLock::new()).collect(),
+        }
+    }
+
+    /// The normal at place `k` of a block of `len` points; `None`: there is no such block.
+    fn at(
+        &self,
+        block: usize,
+        len: u32,
+        k: u32,
+        work_out: impl FnOnce() -> [f32; 3],
+    ) -> Option<[f32; 3]> {
+        let list = self.blocks.get(block)?.get_or_init(|| {
+            let not_yet = || [const { AtomicU32::new(NOT_YET) }; 3];
+            (0..len).map(|_| not_yet()).collect()
+        });
+        let [x, y, z] = list.get(k as usize)?;
+        // The last word is written last and read first: where it is there, so are the others.
+        let last = z.load(Ordering::Acquire);
+        if last != NOT_YET {
+            let bits = [x.load(Ordering::Relaxed), y.load(Ordering::Relaxed), last];
+            return Some(bits.map(f32::from_bits));
+        }
+        // Who comes at the same time works out the very same.
+        let found = work_out();
+        x.store(found[0].to_bits(), Ordering::Relaxed);
+        y.store(found[1].to_bits(), Ordering::Relaxed);
+        z.store(found[2].to_bits(), Ordering::Release);
+        Some(found)
+    }
+}
+
+fn is_oriented(prepared: &Prepared) -> bool {
+    !prepared.blocks.is_empty() && prepared.blocks.normal(0).is_some()
+}
+
+/// A scan with a normal at every point. Normals that the scan lacks are worked out where they are asked for; their sign
+/// is then unknown.
 pub struct Surface<'a> {
     prepared: &'a Prepared,
-    normals: Vec<OnceLock<Vec<[f32; 3]>>>,
+    normals: Arc<Normals>,
     /// Whether the normals point out of the metal (known from triangles or from the file).
     pub oriented: bool,
     /// Says whether the work was called off.
@@ -23,15 +79,22 @@ pub struct Surface<'a> {
 impl<'a> Surface<'a> {
     /// Wraps a prepared scan; costs nothing yet.
     pub fn new(prepared: &'a Prepared) -> Self {
-        let blocks = &prepared.blocks;
-        let oriented = !blocks.is_empty() && blocks.normal(0).is_some();
-        let cells = if oriented { 0 } else { blocks.blocks().len() };
+        Self::with_normals(prepared, Arc::new(Normals::none_yet(prepared)))
+    }
+
+    /// The same with the normals that were worked out of this very scan before.
+    pub fn with_normals(prepared: &'a Prepared, normals: Arc<Normals>) -> Self {
         Self {
             prepared,
-            normals: (0..cells).map(|_| OnceLock::new()).collect(),
-            oriented,
+            normals,
+            oriented: is_oriented(prepared),
             stopped: None,
         }
+    }
+
+    /// The normals worked out so far, to be used again.
+    pub fn normals(&self) -> &Arc<Normals> {
+        &self.normals
     }
 
     /// The same, able to be called off: once `stopped` says so no more points are found, so that whatever walks over the
@@ -95,17 +158,12 @@ impl<'a> Surface<'a> {
         let b = blocks
             .partition_point(|b| b.first <= slot)
             .saturating_sub(1);
-        let Some(cell) = self.normals.get(b) else {
+        let Some(block) = blocks.get(b) else {
             return Vector::z();
         };
-        let block = &blocks[b];
-        let list = cell.get_or_init(|| {
-            let mut near = Vec::new();
-            (block.first..block.first + block.len)
-                .map(|s| self.local_normal(s, &mut near).map(|x| x as f32).into())
-                .collect()
-        });
-        Vector::from(list[(slot - block.first) as usize].map(f64::from))
+        let work_out = || self.local_normal(slot).map(|x| x as f32).into();
+        let found = self.normals.at(b, block.len, slot - block.first, work_out);
+        found.map_or_else(Vector::z, |n| Vector::from(n.map(f64::from)))
     }
 
     /// How well a direction agrees with `wanted`: the cosine, its absolute value where signs are unknown.
@@ -114,17 +172,20 @@ impl<'a> Surface<'a> {
         if self.oriented { c } else { c.abs() }
     }
 
-    fn local_normal(&self, slot: u32, near: &mut Vec<(f64, u32)>) -> Vector {
+    fn local_normal(&self, slot: u32) -> Vector {
+        let mut near = Vec::with_capacity(2 * NEIGHBOURS);
         let p = self.prepared.blocks.point(slot);
         let reach = (self.prepared.spacing_mm * 8.0).max(1e-6);
-        self.prepared.blocks.k_nearest(&p, NEIGHBOURS, reach, near);
+        self.prepared
+            .blocks
+            .k_nearest(&p, NEIGHBOURS, reach, &mut near);
         let mut mean = Vector::zeros();
-        for (_, s) in near.iter() {
+        for (_, s) in &near {
             mean += self.prepared.blocks.point(*s) - p;
         }
         mean /= near.len().max(1) as f64;
         let mut m = Matrix3::zeros();
-        for (_, s) in near.iter() {
+        for (_, s) in &near {
             let d = self.prepared.blocks.point(*s) - p - mean;
             m += d * d.transpose();
         }

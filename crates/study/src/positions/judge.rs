@@ -3,7 +3,7 @@
 use geom::{BodyModeKind, Rigid, Uncertain, body_modes};
 use nalgebra::{Matrix6, Vector6};
 use record::{
-    BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, LaidBy, Measured,
+    BodyFigure, BodyWay, CentralRow, Code, Figure, Finding, Job, Laid, LaidBy, LineKnown, Measured,
     MeasuredCompare, MeasuredOpening, PairPosition, PlaceRow, PositionKind, PositionRow, Quantity,
     Relation, RivalLine, ScanId, Severity, Side, Source,
 };
@@ -16,6 +16,8 @@ use crate::join::CommonAxes;
 
 /// Step of numeric derivatives: rad and mm.
 const STEP: f64 = 1e-6;
+/// Steps in which the doubt of the centreline is followed along the car.
+const KNOWN_AT: usize = 24;
 
 /// Everything that hangs on the centreline; what is doubtful about it goes to `findings`.
 pub(super) fn laid(
@@ -31,9 +33,10 @@ pub(super) fn laid(
         by: lines.by,
         car_from_scan: lines.used.car_from_scan,
         level_named: job.centreline.front.is_some() || lines.by == LaidBy::ThreeTwoOne,
-        yaw: line_figure(lines, &worlds, 0),
-        lean: line_figure(lines, &worlds, 1),
-        shift: line_figure(lines, &worlds, 2),
+        yaw: line_figure(lines, &worlds, [1.0, 0.0, 0.0], Quantity::Angle),
+        lean: line_figure(lines, &worlds, [0.0, 1.0, 0.0], Quantity::Angle),
+        shift: line_figure(lines, &worlds, [0.0, 0.0, 1.0], Quantity::Length),
+        known: known(lines, &worlds),
         places: places(lines),
         body: body(lines),
         rivals: lines.rivals.iter().map(|r| rival(&lines.used, r)).collect(),
@@ -98,16 +101,13 @@ impl Placed<'_> {
     }
 }
 
-/// A figure of value 0 whose doubt is that of the centreline: turn about up, turn about along, shift.
-fn line_figure(lines: &Lines, worlds: &Worlds, which: usize) -> Figure {
-    let quantity = if which == 2 {
-        Quantity::Length
-    } else {
-        Quantity::Angle
-    };
-    let mut g = [0.0; 3];
-    g[which] = 1.0;
-    let join = worlds.doubt(&|w| Some(against(&lines.used, &w.car_from_base)[which]));
+/// A figure of value 0 that changes by `g` per rad of turn of the centreline about up, per rad of turn about along, per mm
+/// of shift: its doubt is that of the centreline.
+fn line_figure(lines: &Lines, worlds: &Worlds, g: [f64; 3], quantity: Quantity) -> Figure {
+    let join = worlds.doubt(&|w| {
+        let off = against(&lines.used, &w.car_from_base);
+        Some(std::iter::zip(g, off).map(|(g, o)| g * o).sum())
+    });
     let none = Uncertain::new(0.0, f64::INFINITY);
     figure(0.0, quantity, lines.used.doubt.of(g), none, join)
 }
@@ -154,6 +154,35 @@ fn figure(
     }
 }
 
+/// How far the line may lie to one side along the car. A turn about up moves what lies `x` behind the middle by -x times
+/// the turn to the right.
+fn known(lines: &Lines, worlds: &Worlds) -> Vec<LineKnown> {
+    let aside = |name: usize| {
+        let found = lines.found.as_ref();
+        found.is_some_and(|f| f.aside.iter().any(|s| s.index == name))
+    };
+    let car = &lines.used.car_from_scan;
+    let xs = lines
+        .named
+        .iter()
+        .enumerate()
+        .filter(|(k, _)| !aside(*k))
+        .map(|(_, n)| (car * n.landmark.midpoint()).x);
+    let (front, rear) = xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| {
+        (a.min(x), b.max(x))
+    });
+    if front > rear {
+        return Vec::new();
+    }
+    (0..=KNOWN_AT)
+        .map(|k| {
+            let along_mm = front + (rear - front) * k as f64 / KNOWN_AT as f64;
+            let aside = line_figure(lines, worlds, [-along_mm, 0.0, 1.0], Quantity::Length);
+            LineKnown { along_mm, aside }
+        })
+        .collect()
+}
+
 fn places(lines: &Lines) -> Vec<PlaceRow> {
     let car = &lines.used.car_from_scan;
     let row = |k: usize, n: &super::line::Named| {
@@ -165,6 +194,7 @@ fn places(lines: &Lines) -> Vec<PlaceRow> {
             name: n.name.clone(),
             centre: n.centre,
             middle: nalgebra::center(&l, &r),
+            half_mm: (r.y - l.y) / 2.0,
             misfit_mm: [l.x - r.x, -(l.y + r.y), l.z - r.z],
             kept: aside.is_none(),
             chance: aside.copied().or(closest).map(|s| s.p),

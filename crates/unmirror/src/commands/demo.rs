@@ -19,6 +19,9 @@ pub struct Args {
     /// Seed of the made-up noise; the same seed gives the same scans
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
+    /// One scan of the whole front with named places of the body: for positions on the car
+    #[arg(long)]
+    places: bool,
     /// Open the window on it instead of printing the answer
     #[arg(long)]
     window: bool,
@@ -31,6 +34,23 @@ impl Args {
     /// If something cannot be written, or it was called off.
     pub fn run(self) -> anyhow::Result<Outcome> {
         let bar = Bar::new()?;
+        if self.places {
+            let coach = demo::Coach::new(self.seed);
+            let job = coach.write_with_places(&self.dir, self.points, self.seed, &bar)?;
+            drop(bar);
+            if self.window {
+                return super::window_on(job);
+            }
+            let study = compare::study_of(&formats::read_job(&job)?, &self.dir, 0)?;
+            if let Some(text) = report::positions_text(&study, printer::look()) {
+                printer::plain(&text)?;
+            }
+            let job = job.display();
+            printer::aside(&format!(
+                "Written to {job}. Again: unmirror positions {job}"
+            ));
+            return Ok(Outcome::Done);
+        }
         let files = demo::write_demo(&self.dir, self.points, self.seed, &bar)?;
         drop(bar);
         if self.window {

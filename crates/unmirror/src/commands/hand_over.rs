@@ -85,7 +85,7 @@ impl Args {
         }
         let ready = ready(&study)?;
         let receivers = self.receivers();
-        let revision = next_revision(log.done.last().map(|d| d.revision.as_str()));
+        let revision = log.next_revision();
         let mark = format!(", rev {revision}");
         let figures = figures(&study);
         let names = |mark: &str| -> Vec<String> {
@@ -180,41 +180,4 @@ fn ready(study: &Study) -> anyhow::Result<Vec<Ready>> {
 /// Names of files without the mark of their revision.
 fn without_mark(files: &[HandedFile], mark: &str) -> Vec<String> {
     files.iter().map(|f| f.name.replacen(mark, "", 1)).collect()
-}
-
-/// The revision after `last`: A, B, ... Z, AA, AB, ...
-fn next_revision(last: Option<&str>) -> String {
-    let Some(last) = last else {
-        return "A".to_owned();
-    };
-    let mut letters: Vec<char> = last.chars().collect();
-    for c in letters.iter_mut().rev() {
-        match *c {
-            'A'..='Y' => {
-                *c = char::from_u32(u32::from(*c) + 1).unwrap_or('Z');
-                return letters.into_iter().collect();
-            }
-            _ => *c = 'A',
-        }
-    }
-    format!("A{}", letters.into_iter().collect::<String>())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn revisions_count_up() {
-        assert_eq!(next_revision(None), "A");
-        for (last, next) in [
-            ("A", "B"),
-            ("Y", "Z"),
-            ("Z", "AA"),
-            ("AZ", "BA"),
-            ("ZZ", "AAA"),
-        ] {
-            assert_eq!(next_revision(Some(last)), next);
-        }
-    }
 }

@@ -130,6 +130,28 @@ fn rows_of_lines(shown: Shown, form: &HandForm, side: &HandSide) -> BTreeMap<u32
     found
 }
 
+/// A sentence about lines of a table, said of the boxes that they stand in.
+fn in_boxes(says: &str, rows: &BTreeMap<u32, (usize, usize)>) -> String {
+    let mut parts = says.split("line ");
+    let mut out = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let digits = part.chars().take_while(char::is_ascii_digit).count();
+        match part[..digits].parse().ok().and_then(|line| rows.get(&line)) {
+            Some((row, _)) => out += &format!("box {}{}", row + 1, &part[digits..]),
+            None => {
+                out += "line ";
+                out += part;
+            }
+        }
+    }
+    out
+}
+
+/// What a finding says of a side, its lines as boxes.
+pub(super) fn said_of(shown: Shown, form: &HandForm, side: &HandSide, says: &str) -> String {
+    in_boxes(says, &rows_of_lines(shown, form, side))
+}
+
 /// What the adjusted readings say of single boxes, by box.
 fn doubts<'a>(shown: Shown<'a>, form: &HandForm) -> BTreeMap<BoxAt, Doubt<'a>> {
     let mut out = BTreeMap::new();
@@ -140,12 +162,7 @@ fn doubts<'a>(shown: Shown<'a>, form: &HandForm) -> BTreeMap<BoxAt, Doubt<'a>> {
         }
         let rows = rows_of_lines(shown, form, side);
         for (finding, lines) in all {
-            let mut words = report::finding_text(finding);
-            for line in &lines {
-                if let Some((row, _)) = rows.get(line) {
-                    words = words.replace(&format!("line {line}"), &format!("box {}", row + 1));
-                }
-            }
+            let words = in_boxes(&report::finding_text(finding), &rows);
             let boxes = lines.iter().filter_map(|line| rows.get(line).copied());
             let mut boxes: Vec<BoxAt> = boxes
                 .map(|(row, time)| BoxAt { side: k, row, time })
@@ -542,5 +559,27 @@ fn select_all(ui: &Ui, id: Id, text: &str) {
         let all = CCursorRange::two(CCursor::new(0), CCursor::new(text.chars().count()));
         state.cursor.set_char_range(Some(all));
         state.store(ui.ctx(), id);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_said_as_boxes_each_by_its_whole_number() {
+        let rows = BTreeMap::from([(1, (4, 0)), (14, (0, 1)), (2, (9, 0))]);
+        for (says, want) in [
+            ("line 14: length from 3 to 7", "box 1: length from 3 to 7"),
+            ("(line 1) and (line 2)", "(box 5) and (box 10)"),
+            (
+                "line 3 is not there; line 1 is",
+                "line 3 is not there; box 5 is",
+            ),
+            ("a straight line joins them", "a straight line joins them"),
+            ("no line", "no line"),
+        ] {
+            assert_eq!(in_boxes(says, &rows), want);
+        }
     }
 }

@@ -149,7 +149,7 @@ pub(super) fn scan_picture(
         ui,
         pos2(named.right() + 8.0, corner.y),
         Align2::LEFT_CENTER,
-        &format!("{scan}, seen from outside"),
+        &format!("scan {scan}, seen from outside"),
         BODY,
         Ink::Ink2,
     );
@@ -222,17 +222,55 @@ fn first_camera(shown: Shown, scan: &ScanId, prepared: &Prepared, size: (u32, u3
 /// Looks at a whole scan along its thinnest direction.
 pub(crate) fn whole_camera(prepared: &Prepared, size: (u32, u32)) -> Camera {
     let bounds = prepared.blocks.bounds();
-    let along = broad_side(prepared).unwrap_or_else(Vector::z);
-    let up = if along.z.abs() > 0.9 * along.norm() {
+    let [along, across] = broad_side(prepared).unwrap_or([Vector::z(), Vector::y()]);
+    // It lies along the picture, as far as it can the way up it was scanned.
+    let upright = if along.z.abs() > 0.9 * along.norm() {
         Vector::y()
     } else {
         Vector::z()
     };
-    Camera::along(bounds.centre(), &along, &up).fitted_to(&bounds, size, 24.0)
+    let up = across * across.dot(&upright).signum();
+    filled(Camera::along(bounds.centre(), &along, &up), prepared, size)
 }
 
-/// The direction in which a scan is thinnest, away from the side its triangles or normals face; `None` for next to no points.
-fn broad_side(prepared: &Prepared) -> Option<Vector> {
+/// Moves and enlarges so that the points themselves, not the box of their axes, fill a picture; few that lie far off may
+/// fall out of it.
+fn filled(camera: Camera, prepared: &Prepared, size: (u32, u32)) -> Camera {
+    const LOOKS: usize = 4000;
+    const BORDER: f64 = 14.0;
+    let blocks = &prepared.blocks;
+    let step = (blocks.len() / LOOKS).max(1);
+    let bounds = || camera.fitted_to(&blocks.bounds(), size, 24.0);
+    let along = |direction: Vector| -> Option<[f64; 2]> {
+        let slots = (0..blocks.len() as u32).step_by(step);
+        let mut all: Vec<f64> = slots
+            .map(|s| (blocks.point(s) - camera.centre).dot(&direction))
+            .collect();
+        all.sort_by(f64::total_cmp);
+        let out = all.len() / 400;
+        let (low, high) = (*all.get(out)?, *all.get(all.len().checked_sub(1 + out)?)?);
+        let more = 0.01 * (high - low);
+        Some([low - more, high + more])
+    };
+    let (Some(wide), Some(high)) = (along(camera.right()), along(camera.up())) else {
+        return bounds();
+    };
+    let room = [size.0, size.1].map(|s| (f64::from(s) - 2.0 * BORDER).max(1.0));
+    let mm_per_px = ((wide[1] - wide[0]) / room[0]).max((high[1] - high[0]) / room[1]);
+    if mm_per_px <= 0.0 || !mm_per_px.is_finite() {
+        return bounds();
+    }
+    let middle = |[low, high]: [f64; 2]| f64::midpoint(low, high);
+    Camera {
+        centre: camera.centre + camera.right() * middle(wide) + camera.up() * middle(high),
+        mm_per_px,
+        ..camera
+    }
+}
+
+/// The direction in which a scan is thinnest, away from the side its triangles or normals face, and that in which it is
+/// neither thinnest nor longest; `None` for next to no points.
+fn broad_side(prepared: &Prepared) -> Option<[Vector; 2]> {
     const LOOKS: usize = 2000;
     let blocks = &prepared.blocks;
     let count = blocks.len();
@@ -247,8 +285,9 @@ fn broad_side(prepared: &Prepared) -> Option<Vector> {
         .map(|d| d * d.transpose())
         .reduce(|a, b| a + b)?
         .symmetric_eigen();
-    let thin = (0..3).min_by(|a, b| spread.eigenvalues[*a].total_cmp(&spread.eigenvalues[*b]))?;
-    let along: Vector = spread.eigenvectors.column(thin).into_owned();
+    let mut order = [0, 1, 2];
+    order.sort_by(|a, b| spread.eigenvalues[*a].total_cmp(&spread.eigenvalues[*b]));
+    let [thin, across, _] = order.map(|k| -> Vector { spread.eigenvectors.column(k).into_owned() });
     let step = (prepared.triangles.len() / LOOKS).max(1);
     let faces: Vector = prepared
         .triangles
@@ -265,11 +304,12 @@ fn broad_side(prepared: &Prepared) -> Option<Vector> {
     } else {
         faces
     };
-    Some(if along.dot(&outward) > 0.0 {
-        -along
+    let away = if thin.dot(&outward) > 0.0 {
+        -thin
     } else {
-        along
-    })
+        thin
+    };
+    Some([away, across])
 }
 
 /// The camera after what pointer and keys ask for; `None` if they ask for nothing.
