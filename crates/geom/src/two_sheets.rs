@@ -77,10 +77,10 @@ pub fn fit_two_sheets(readings: [&[[f64; 3]]; 2], half: [f64; 2]) -> Option<TwoS
         }
         solved = solve(&rows, seen)?;
     }
-    for k in 0..2 {
+    for (k, seen) in seen.into_iter().enumerate() {
         let kept = rows.iter().filter(|r| r.sheet == k && r.kept);
         let places: Vec<[f64; 3]> = kept.map(|r| [r.s, r.t, r.h]).collect();
-        if seen[k] && !is_seen(places.iter(), half) {
+        if seen && !is_seen(places.iter(), half) {
             // What is left of it does not speak: the other one is taken alone.
             let none: &[[f64; 3]] = &[];
             let alone = if k == 0 {

@@ -19,7 +19,7 @@ fn text(path: &Path) -> &str {
 }
 
 /// The answer and the folder of what was written.
-fn sections(coach: Coach, folder: &Path) -> (String, PathBuf) {
+fn sections(coach: &Coach, folder: &Path) -> (String, PathBuf) {
     let files = coach.write(folder, 600_000, &Quiet).unwrap();
     let out = folder.join("sections");
     let done = run(&["sections", text(&files.job_path), "--out", text(&out)]);
@@ -32,11 +32,12 @@ fn sections(coach: Coach, folder: &Path) -> (String, PathBuf) {
 }
 
 /// The right lamp's panel is twisted by 1.65 mm at (88, 74) from its middle, its upper inner corner proud: seen from outside
-/// the inner side of the left lamp is at -X, so left minus right is 1.65 x y / (88 x 74) as far as that twist goes.
+/// the inner side of the left lamp is at -X, so left minus right is 1.65 x y / (88 x 74) as far as that twist goes, and a
+/// level, slanting part more: where its middle lies, and how edges that differ in a corner lay it.
 #[test]
 fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
     let folder = tempfile::tempdir().unwrap();
-    let (said, out) = sections(Coach::new(7), folder.path());
+    let (said, out) = sections(&Coach::new(7), folder.path());
     println!("{said}");
     let one_line = said.split_whitespace().collect::<Vec<_>>().join(" ");
     let lamp = one_line
@@ -47,7 +48,7 @@ fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
     let table = std::fs::read_to_string(out.join("lamp, sections.csv")).unwrap();
     let mut lines = table.trim_start_matches('\u{feff}').lines();
     let head: Vec<&str> = lines.next().unwrap().split(',').collect();
-    let (mut inside, mut all, mut most) = (0, 0, 0.0_f64);
+    let mut found: Vec<[f64; 4]> = Vec::new();
     for line in lines {
         // Names of places hold commas and are in quotes.
         let cells: Vec<String> = cells(line);
@@ -66,15 +67,20 @@ fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
         if x.abs() > 112.0 || y.abs() > 104.0 {
             continue;
         }
-        let want = 1.65 * x * y / (88.0 * 74.0);
-        all += 1;
-        // The opening itself differs in its corner as well, which moves the laying by some hundredths.
-        inside += usize::from((d - want).abs() <= u95 + 0.08);
-        most = most.max(want.abs());
+        found.push([x, y, d - 1.65 * x * y / (88.0 * 74.0), u95]);
     }
-    println!("{inside} of {all} steps as made, up to {most:.2} mm");
-    assert!(all > 150 && most > 1.5, "{all} {most}");
-    assert!(inside * 100 >= 95 * all, "{inside} of {all}");
+    let slant = slant(&found);
+    let beyond =
+        |[x, y, d, u95]: &[f64; 4]| (d - slant[0] - slant[1] * x - slant[2] * y).abs() > u95 + 0.05;
+    let outside = found.iter().filter(|f| beyond(f)).count();
+    println!(
+        "{outside} of {} steps not as made; slant {slant:?}",
+        found.len()
+    );
+    assert!(found.len() > 150);
+    let small = slant[0].abs() < 0.4 && slant[1].abs() < 5e-3 && slant[2].abs() < 5e-3;
+    assert!(small, "{slant:?}");
+    assert!(outside * 20 <= found.len(), "{outside} of {}", found.len());
     for name in [
         "lamp, panel.csv",
         "lamp, sections.dxf",
@@ -83,6 +89,31 @@ fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
     ] {
         assert!(out.join(name).exists(), "{name}");
     }
+}
+
+/// The level and slanting part of figures at (x, y), least squares.
+fn slant(found: &[[f64; 4]]) -> [f64; 3] {
+    let mut m = [[0.0; 4]; 3];
+    for [x, y, d, _] in found {
+        let row = [1.0, *x, *y];
+        for (i, line) in m.iter_mut().enumerate() {
+            for (j, entry) in line.iter_mut().enumerate() {
+                *entry += row[i] * row.get(j).unwrap_or(d);
+            }
+        }
+    }
+    for i in 0..3 {
+        let pivot = m[i];
+        for (k, line) in m.iter_mut().enumerate() {
+            if k != i {
+                let f = line[i] / pivot[i];
+                for (entry, p) in line.iter_mut().zip(pivot) {
+                    *entry -= f * p;
+                }
+            }
+        }
+    }
+    [0, 1, 2].map(|i: usize| m[i][3] / m[i][i])
 }
 
 fn cells(line: &str) -> Vec<String> {
@@ -104,7 +135,7 @@ fn cells(line: &str) -> Vec<String> {
 #[test]
 fn of_a_perfect_coach_nothing_is_claimed() {
     let folder = tempfile::tempdir().unwrap();
-    let (said, _) = sections(Coach::perfect(5), folder.path());
+    let (said, _) = sections(&Coach::perfect(5), folder.path());
     println!("{said}");
     assert!(!said.contains("Proven."), "{said}");
     assert!(

@@ -9,6 +9,8 @@ use super::wire::{Three, is_default};
 /// How sections are cut.
 #[derive(Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
+// Every length of the file ends in its unit.
+#[allow(clippy::struct_field_names)]
 pub(super) struct Sections {
     pub width_mm: f64,
     pub step_mm: f64,

@@ -297,17 +297,14 @@ impl Place {
                 .collect();
             wall(&near)
         });
-        let (gap, doubt) = match found {
-            [Some((a, of_a)), Some((b, of_b))] => {
-                station.by_walls = true;
-                (b - a, noise.uncertainty(&of_a.plus(&of_b)))
-            }
+        let (gap, doubt) = if let [Some((a, of_a)), Some((b, of_b))] = found {
+            station.by_walls = true;
+            (b - a, noise.uncertainty(&of_a.plus(&of_b)))
+        } else {
             // Each end lies up to a spacing behind the last point, evenly spread (JCGM 100:2008, 4.3.7).
-            _ => {
-                let spacing = surface.spacing();
-                let u = spacing / 12_f64.sqrt() * 2_f64.sqrt();
-                (high - low - spacing, Uncertain::new(u, f64::INFINITY))
-            }
+            let spacing = surface.spacing();
+            let u = spacing / 12_f64.sqrt() * 2_f64.sqrt();
+            (high - low - spacing, Uncertain::new(u, f64::INFINITY))
         };
         let source = if station.by_walls {
             Source::Noise

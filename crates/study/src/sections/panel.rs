@@ -67,9 +67,9 @@ pub(super) fn pair(
         .map_or(&compare.a.0, |o| &o.name);
     let coarsest = COARSEST * a.spacing().max(b.spacing());
     let step_mm = plan.step_mm.max(coarsest);
-    let ranges: Vec<[f64; 2]> = (0..)
+    let count = ((plan.width_mm - BAND) / step_mm + 1e-9).floor().max(0.0) as u32;
+    let ranges: Vec<[f64; 2]> = (0..count)
         .map(|k| BAND + step_mm * f64::from(k))
-        .take_while(|from| from + step_mm <= plan.width_mm + 1e-9)
         .map(|from| [from, from + step_mm])
         .collect();
     let length = edge_length(compare);

@@ -12,7 +12,7 @@ fn body(gap: [f64; 2], flush: f64, turned: bool, seed: u64) -> Exact {
             Vector::new(x / 800.0, 0.0, 1.0).normalize(),
         )
     };
-    let half = |s: f64| (gap[0] + (gap[1] - gap[0]) * s) / 2.0;
+    let half = |s: f64| 0.5 * (gap[0] * (1.0 - s) + gap[1] * s);
     for (k, [a, b]) in even(24_000, seed).enumerate() {
         let s = a;
         let first = k % 2 == 0;
@@ -118,7 +118,7 @@ fn the_give_or_take_covers() {
             }
             proven += usize::from(found.differences.iter().any(|d| d.proven.contains(&true)));
         }
-        let share = 100.0 * inside as f64 / all as f64;
+        let share = 100.0 * inside as f64 / f64::from(all);
         println!(
             "{name}: {share:.1} % of {all} within; a difference claimed in {proven} of 60 like pairs"
         );

@@ -90,7 +90,7 @@ fn barrels_on_one_line_are_not_told_apart() {
         println!("{name}: claimed in {claimed} of 150; {inside} of {all} diameters within");
         assert!(claimed <= 12, "{name}: {claimed}");
         assert!(
-            (0.91..=0.985).contains(&(inside as f64 / all as f64)),
+            (0.91..=0.985).contains(&(inside as f64 / f64::from(all))),
             "{name}: {inside} of {all}"
         );
     }
