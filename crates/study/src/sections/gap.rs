@@ -421,7 +421,7 @@ fn wall(points: &[[f64; 3]]) -> Option<(f64, Lagged)> {
         return None;
     }
     let mut kept: Vec<[f64; 3]> = points.to_vec();
-    for _ in 0..5 {
+    for _ in 0..20 {
         let mut m = SMatrix::<f64, 3, 3>::zeros();
         let mut v = SVector::<f64, 3>::zeros();
         let row = |p: &[f64; 3]| SVector::from([1.0, p[1] - AT_DEPTH, p[0]]);
