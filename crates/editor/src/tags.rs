@@ -222,6 +222,13 @@ pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32
         compares: job.compares.clone(),
         ..Job::default()
     };
+    // Joins rest on places; without them no place is seen.
+    if !job.joins.is_empty() {
+        seen.joins.clone_from(&job.joins);
+        seen.taped.clone_from(&job.taped);
+        seen.places.clone_from(&job.places);
+        seen.places_table.clone_from(&job.places_table);
+    }
     for v in &mut seen.visits {
         v.note.clear();
     }

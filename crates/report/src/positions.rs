@@ -4,10 +4,10 @@ mod said;
 
 use record::{
     CentralRow, Code, DisplayUnits, Figure, Joined, Laid, LaidBy, PairPosition, PlaceRow,
-    PositionRow, Positions, Quantity, RivalName, Severity, Source, Study,
+    PositionRow, Positions, RivalName, Severity, Study,
 };
 
-pub use said::{NOT_NEEDED, centreline_text, in_all, misfit_text, next_for};
+pub use said::{NOT_NEEDED, centreline_text, in_all, misfit_text};
 
 use crate::number::{show, show_signed};
 use crate::sentence::finding_text;
@@ -347,7 +347,7 @@ fn doubts(positions: &Positions, joined: &Joined) -> Vec<String> {
 }
 
 /// What settles most: the worst stop, else what the centreline lacks.
-fn next(positions: &Positions, joined: &Joined) -> String {
+pub fn next(positions: &Positions, joined: &Joined) -> String {
     let order = [
         Code::PlacesBunched,
         Code::FewPairs,

@@ -3,7 +3,7 @@
 use editor::{Command, TypedPlace};
 use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{Centreline, CentrelineWay, Laid, Place, Positions, Severity, Side};
-use report::positions::{NOT_NEEDED, centreline_text, in_all, misfit_text, next_for};
+use report::positions::{NOT_NEEDED, centreline_text, in_all, misfit_text};
 use report::sheet::{answer_field, centreline_doubt, places_from_above, positions_table};
 use report::theme::{Ink, size, space, weight};
 
@@ -138,7 +138,12 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     });
     if let Some(positions) = positions {
         within(ui, next, "measure next", |ui| {
-            paragraph(ui, &next_for(positions), CAPTION, Ink::Ink);
+            paragraph(
+                ui,
+                &report::positions::next(positions, &study.measured.joined),
+                CAPTION,
+                Ink::Ink,
+            );
         });
     }
     for field in [answer, above, doubt, column, next] {

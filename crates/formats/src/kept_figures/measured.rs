@@ -1,30 +1,35 @@
 //! What was measured, as bytes.
 
-use geom::{ArcPath, ArcPiece, Improper, Kernel, Mirror, NoiseModel, NoisePoint, Plane};
+use geom::{
+    ArcPath, ArcPiece, DoubtPart, Improper, Kernel, Mirror, NoiseModel, NoisePoint, Plane,
+    PoseDoubt,
+};
 use record::{
     AngleRow, Code, CompareId, CornerRadius, Dimension, EdgeGap, EdgeKind, EdgeSpread, EdgeStation,
-    FaceId, Figure, Finding, HoleId, HoleKind, HolePair, JunctionId, LocalRest, Measured,
-    MeasuredCompare, MeasuredEdge, MeasuredFace, MeasuredHole, MeasuredJunction, MeasuredOpening,
-    ModeKind, Number, OpeningId, PairStation, PartId, Quantity, Relation, Severity, ShapeMode,
-    Side, Source, StationAngle, Through, VisitId, VisitNoise,
+    FaceId, Figure, Finding, HoleId, HoleKind, HolePair, JoinAt, Joined, JoinedBy, JoinedPlaceRow,
+    JoinedScan, JunctionId, LocalRest, Measured, MeasuredCompare, MeasuredEdge, MeasuredFace,
+    MeasuredHole, MeasuredJunction, MeasuredOpening, ModeKind, Number, OpeningId, Overlap,
+    PairStation, PartId, Quantity, Relation, ScanId, Severity, ShapeMode, Side, Source,
+    StationAngle, TapedRow, Through, VisitId, VisitNoise, WeakWay,
 };
 
 use super::plain::{Plain, plain_enums, plain_names, plain_structs};
 
 plain_names!(
-    CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, VisitId
+    CompareId, FaceId, HoleId, JunctionId, OpeningId, PartId, ScanId, VisitId
 );
 
 plain_enums! {
     EdgeKind { Auto, Free, Bend }
     HoleKind { Hole, Stud }
+    JoinedBy { Places, Surfaces, PlacesAndSurfaces }
     Kernel { Gaussian, Exponential, Matern }
     ModeKind { Width, Height, Shear, Twist, BowAcross, BowUp }
     Quantity { Length, Angle, TwistRate, Area, Percent }
     Relation { Mirrored, Same, Itself }
     Severity { Note, Doubt, Stop }
     Side { Left, Right, Centre, NotSaid }
-    Source { Noise, Place, Repeats, Centreline, Instrument, EdgeSight }
+    Source { Noise, Place, Repeats, Centreline, Instrument, EdgeSight, Join }
     Through { Material, Air }
 }
 
@@ -52,7 +57,7 @@ plain_structs! {
     Finding { code, severity, subject, says, advice, numbers }
     Number { name, value, quantity }
 
-    Measured { noise, openings, compares, findings }
+    Measured { noise, openings, compares, joined, findings }
     VisitNoise { visit, model, faces }
     MeasuredOpening { id, name, side, part_from_scan, edge, faces, junctions, holes, findings }
     MeasuredEdge {
@@ -80,5 +85,15 @@ plain_structs! {
     ShapeMode { kind, amount }
     LocalRest { rms_mm, place, worst }
     AngleRow { junction, place, share, through, a, b, difference, drawn_deg, independent }
+    Joined { joins, lengths, findings }
+    JoinedScan { scan, to, by, to_from, doubt, places, scatter_mm, overlap, weak, at }
+    JoinedPlaceRow { name, side, off, kept, chance }
+    Overlap { share, left_mm, patches }
+    WeakWay { turns, direction, through, held, goes }
+    JoinAt { opening, name, shift, turn }
+    TapedRow { from, to, scans, taped, off }
+    PoseDoubt { about, parts, free }
+    DoubtPart { motions, nu }
+
     HolePair { id, a, b, axis, right, up, a_u_mm, b_u_mm, a_diameter, b_diameter, pattern_rest_mm }
 }

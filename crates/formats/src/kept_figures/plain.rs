@@ -3,7 +3,7 @@
 //! The macros name every field of a type: one that is added there does not compile before it is named here.
 
 use geom::{Point, Rigid, Unit, Vector};
-use nalgebra::{DMatrix, Point2, Quaternion, Translation3, UnitQuaternion};
+use nalgebra::{DMatrix, Point2, Quaternion, SVector, Translation3, UnitQuaternion};
 
 /// Something that is written to bytes and comes back the very same.
 pub(super) trait Plain: Sized {
@@ -191,6 +191,18 @@ impl Plain for Point2<f64> {
 
     fn take(from: &mut &[u8]) -> Option<Self> {
         <[f64; 2]>::take(from).map(Self::from)
+    }
+}
+
+impl<const N: usize> Plain for SVector<f64, N> {
+    fn put(&self, to: &mut Vec<u8>) {
+        for x in self.as_slice() {
+            x.put(to);
+        }
+    }
+
+    fn take(from: &mut &[u8]) -> Option<Self> {
+        <[f64; N]>::take(from).map(Self::from)
     }
 }
 

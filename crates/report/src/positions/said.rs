@@ -1,6 +1,6 @@
 //! What the page of the centreline says above its pictures.
 
-use record::{Laid, LineKnown, PlaceRow, Positions, Quantity, Severity, Study, Verdict};
+use record::{Laid, LineKnown, PlaceRow, Quantity, Severity, Study, Verdict};
 
 use crate::PairText;
 use crate::number::{show, show_signed};
@@ -117,9 +117,4 @@ pub(super) fn misfit(value: f64) -> record::Figure {
         source: record::Source::Centreline,
         quantity: Quantity::Length,
     }
-}
-
-/// What to measure next for the centreline.
-pub fn next_for(positions: &Positions) -> String {
-    super::next(positions)
 }
