@@ -12,7 +12,7 @@ use record::{
     Severity, Side, Source,
 };
 
-fn scan(points: Vec<Point>) -> Arc<Prepared> {
+fn scan(points: &[Point]) -> Arc<Prepared> {
     let raw = RawScan {
         name: "made.xyz".to_owned(),
         format: "table of points".to_owned(),
@@ -60,8 +60,8 @@ fn scans(flat: bool, rear: [f64; 2], front: [f64; 2]) -> Scans {
     let back = front_from_rear().inverse();
     let rear = surface(flat, rear, 1).iter().map(|p| back * p).collect();
     [
-        ("front".into(), scan(surface(flat, front, 2))),
-        ("rear".into(), scan(rear)),
+        ("front".into(), scan(&surface(flat, front, 2))),
+        ("rear".into(), scan(&rear)),
     ]
     .into()
 }

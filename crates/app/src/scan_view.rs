@@ -48,7 +48,7 @@ impl ScanView {
             Some((v, t, k)) if v == view && t == theme && k == key => {}
             // Another scene waits until it is drawn; in other colours what was there cannot stay.
             Some((v, t, _)) if v == view && t == theme => {
-                self.progressive.begin_at(Stage::Settling, view, look)
+                self.progressive.begin_at(Stage::Settling, view, look);
             }
             _ => {
                 self.progressive.moving(scene, view, look);

@@ -396,7 +396,7 @@ fn entry(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         ui.horizontal_wrapped(|ui| {
             let at = scans.iter().position(|s| *s == typed.scan);
             if let Some(i) = one_of(ui, &scans, at) {
-                typed.scan = scans[i].to_owned();
+                scans[i].clone_into(&mut typed.scan);
             }
         });
     }

@@ -25,7 +25,7 @@ pub(crate) struct MeasureWish {
 
 impl MeasureWish {
     /// What was measured of the very same thing before, if it was kept; what was decided of it goes to `shared`.
-    fn from_kept(&self, shared: &SharedDecisions) -> Option<Measured> {
+    fn kept_answer(&self, shared: &SharedDecisions) -> Option<Measured> {
         let (path, key) = self.kept.as_ref()?;
         let kept = formats::read_kept_figures(path, study::ENGINE, key)?;
         take_in(shared, self.serial, kept.decided);
@@ -44,7 +44,7 @@ pub(crate) fn start(
             let stop = || wishes.wants_attention();
             let at = LaneProgress::new(&teller, Lane::Measure, "", &stop);
             let done = teller.guarded(Lane::Measure, || {
-                if let Some(measured) = wish.from_kept(&shared) {
+                if let Some(measured) = wish.kept_answer(&shared) {
                     return Ok(measured);
                 }
                 study::measure(&wish.job, &wish.scans, &mut kept, &at)

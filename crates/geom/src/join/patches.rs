@@ -69,7 +69,7 @@ impl Patches {
         let size = size_for(kept);
         let mut sums: BTreeMap<[i64; 3], (DMatrix<f64>, DVector<f64>)> = BTreeMap::new();
         for m in kept {
-            let row = ways.ways.transpose() * motion_row(&m.at, &m.normal, about);
+            let row = ways.motions.transpose() * motion_row(&m.at, &m.normal, about);
             let row = DVector::from_fn(d, |k, _| row[first + k]);
             let sum = sums
                 .entry(cube(&m.at, size))
@@ -138,7 +138,7 @@ impl Patches {
             of_ways += &c * c.transpose() * variance;
             let mut motion = nalgebra::Vector6::zeros();
             for j in 0..d {
-                motion += ways.ways.column(first + j) * (c[j] * variance.sqrt());
+                motion += ways.motions.column(first + j) * (c[j] * variance.sqrt());
             }
             motions.push(motion);
         }

@@ -235,7 +235,7 @@ impl Laying<'_> {
                 doubt: PoseDoubt {
                     about: sums.about,
                     parts: vec![patches.part],
-                    free: (0..first).map(|k| ways.ways.column(k) * root).collect(),
+                    free: (0..first).map(|k| ways.motions.column(k) * root).collect(),
                 },
                 share,
                 left,
@@ -305,7 +305,7 @@ fn first_held(ways: &Ways, tilt: f64) -> usize {
 }
 
 fn weak_motion(ways: &Ways, k: usize, root: f64, free: bool, about: &Point) -> WeakMotion {
-    let motion: Vector6<f64> = ways.ways.column(k) * root;
+    let motion: Vector6<f64> = ways.motions.column(k) * root;
     let shift = Vector::new(motion[0], motion[1], motion[2]);
     let turn = Vector::new(motion[3], motion[4], motion[5]);
     // Of a motion of size 1 mm the shift of the middle makes |shift|^2, the turn the rest.

@@ -15,7 +15,7 @@ pub(super) struct Ways {
     /// l of each, 0 to 1.
     pub held: [f64; 6],
     /// Motions with v' B v = 1.
-    pub ways: Matrix6<f64>,
+    pub motions: Matrix6<f64>,
     /// B, to tell how much of each way a motion has: y = ways' B motion.
     pub free: Matrix6<f64>,
 }
@@ -54,22 +54,22 @@ impl Ways {
         let columns = order.map(|k| s * root * eigen.eigenvectors.column(k));
         Some(Self {
             held: order.map(|k| eigen.eigenvalues[k].clamp(0.0, 1.0)),
-            ways: Matrix6::from_columns(&columns),
+            motions: Matrix6::from_columns(&columns),
             free: sums.free,
         })
     }
 
     /// The motion that takes out the heights by least squares, in the ways from `first` on.
     pub fn step(&self, pull: &Vector6<f64>, first: usize) -> Vector6<f64> {
-        let pull = self.ways.transpose() * pull;
+        let pull = self.motions.transpose() * pull;
         (first..6)
-            .map(|k| -self.ways.column(k) * (pull[k] / self.held[k]))
+            .map(|k| -self.motions.column(k) * (pull[k] / self.held[k]))
             .sum()
     }
 
     /// How much of each way a motion has.
     pub fn shares(&self, motion: &Vector6<f64>) -> Vector6<f64> {
-        self.ways.transpose() * self.free * motion
+        self.motions.transpose() * self.free * motion
     }
 
     /// Says the first `count` ways, which nothing holds and of which any mixture is one too, as slides and turns along the axes
@@ -78,7 +78,7 @@ impl Ways {
         if count < 2 {
             return;
         }
-        let group = DMatrix::from_fn(6, count, |i, j| self.ways[(i, j)]);
+        let group = DMatrix::from_fn(6, count, |i, j| self.motions[(i, j)]);
         // Shares of slides: about the middle of the points shifts and turns do not mix in B.
         let shifts = group.rows(0, 3);
         let slides = shifts.transpose() * self.free.view((0, 0), (3, 3)) * shifts;
@@ -105,7 +105,7 @@ impl Ways {
             let aligned = self.along_axes(&columns(part), first);
             for c in aligned.column_iter() {
                 for i in 0..6 {
-                    self.ways[(i, at)] = c[i];
+                    self.motions[(i, at)] = c[i];
                 }
                 at += 1;
             }

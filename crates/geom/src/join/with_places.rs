@@ -52,7 +52,7 @@ impl Refined {
         let (of_place, of_surface) = (both * by_places, both * by_surfaces);
         let step = of_place * off;
 
-        let back = |s: &Vector6<f64>| self.ways.ways * s;
+        let back = |s: &Vector6<f64>| self.ways.motions * s;
         let mut parts: Vec<DoubtPart> = places
             .parts
             .iter()

@@ -1,5 +1,5 @@
 use super::*;
-use record::{CompareId, Finding, PositionKind};
+use record::{CompareId, Finding, PositionKind, Quantity, Source};
 
 fn figure(value: f64, u95: f64, quantity: Quantity) -> Figure {
     Figure {

@@ -136,12 +136,12 @@ fn in_boxes(says: &str, rows: &BTreeMap<u32, (usize, usize)>) -> String {
     let mut out = parts.next().unwrap_or_default().to_owned();
     for part in parts {
         let digits = part.chars().take_while(char::is_ascii_digit).count();
-        match part[..digits].parse().ok().and_then(|line| rows.get(&line)) {
-            Some((row, _)) => out += &format!("box {}{}", row + 1, &part[digits..]),
-            None => {
-                out += "line ";
-                out += part;
-            }
+        let row = part[..digits].parse().ok().and_then(|line| rows.get(&line));
+        if let Some((row, _)) = row {
+            out += &format!("box {}{}", row + 1, &part[digits..]);
+        } else {
+            out += "line ";
+            out += part;
         }
     }
     out
