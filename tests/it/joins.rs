@@ -58,7 +58,7 @@ fn surface(flat: bool, x: [f64; 2], seed: u64) -> Vec<Point> {
 /// Two scans over parts of one body, each in axes of its own.
 fn scans(flat: bool, rear: [f64; 2], front: [f64; 2]) -> Scans {
     let back = front_from_rear().inverse();
-    let rear = surface(flat, rear, 1).iter().map(|p| back * p).collect();
+    let rear: Vec<Point> = surface(flat, rear, 1).iter().map(|p| back * p).collect();
     [
         ("front".into(), scan(&surface(flat, front, 2))),
         ("rear".into(), scan(&rear)),
