@@ -147,9 +147,14 @@ pub fn show_sensing(
     }
     // The places come first, so that what is under the pointer can be drawn beneath the ink.
     let mut hits = Vec::new();
-    for (number, (hit, place)) in places(sheet, at).into_iter().enumerate() {
+    // Known by what they are, not by their order: that changes while one of them is dragged.
+    let mut alike: std::collections::HashMap<String, usize> = std::collections::HashMap::new();
+    for (hit, place) in places(sheet, at) {
         let Some(label) = says(&hit) else { continue };
-        let response = ui.interact(place.intersect(rect), id.with(("hit", number)), sense);
+        let name = format!("{hit:?}");
+        let id = id.with((&name, *alike.get(&name).unwrap_or(&0)));
+        *alike.entry(name).or_default() += 1;
+        let response = ui.interact(place.intersect(rect), id, sense);
         response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &label));
         let response = response.on_hover_cursor(egui::CursorIcon::PointingHand);
         if response.hovered() {

@@ -235,13 +235,17 @@ fn a_part_is_dragged_on_the_plan_and_back_below_it() {
         (place(h), steps(h))
     };
     // One gesture is one step of undo.
-    let to = middle(&harness) + egui::vec2(30.0, 150.0);
+    let to = middle(&harness) + egui::vec2(50.0, 60.0);
     let (now, count) = drag(&mut harness, to);
     let now = now.unwrap();
     assert!(now[0] > before[0] + 0.15, "{before:?} {now:?}");
     assert_eq!(count, undone + 1);
     let (off, count) = drag(&mut harness, egui::pos2(to.x, 780.0));
-    assert_eq!((off, count), (None, undone + 2));
+    let names: Vec<String> = {
+        let editor = harness.state().editor().unwrap();
+        editor.document().undo_names().map(str::to_owned).collect()
+    };
+    assert_eq!((off, count), (None, undone + 2), "{names:?}");
 }
 
 #[test]

@@ -44,7 +44,10 @@ fn a_typed_place_is_in_the_only_scan_and_is_a_step_by_name() {
     assert_eq!(editor.document().job().places.len(), before + 1);
     for (wrong, says) in [
         (typed("", "left", ["1", "2", "3"]), "no name"),
-        (typed("x", "up", ["1", "2", "3"]), "left, right or centre"),
+        (
+            typed("x", "up", ["1", "2", "3"]),
+            "left, right, centre or nothing",
+        ),
         (typed("x", "left", ["", "2", "3"]), "blank"),
         (typed("x", "left", ["1", "2..", "3"]), "\"y\""),
     ] {
