@@ -160,7 +160,8 @@ fn waves_as_long_as_the_faces() {
             Code::FaceCannotTell,
         )
     };
-    let (short, long) = (with(0.5, 3.0), with(0.95, 45.0));
+    // Tiles of 60 mm of the flat faces show waves of 45 and 60 mm: those are in the give-or-take and are not flagged.
+    let (short, long) = (with(0.5, 3.0), with(0.95, 90.0));
     println!("{short} and {long}");
     assert!(long > 0);
     assert!(short < long);
