@@ -33,9 +33,9 @@ fn sections(coach: &Coach, folder: &Path) -> (String, PathBuf) {
 
 /// The right lamp's panel is twisted by 1.65 mm at (88, 74) from its middle, its upper inner corner proud: seen from outside
 /// the inner side of the left lamp is at -X, so left minus right is 1.65 x y / (88 x 74) as far as that twist goes, and a
-/// level, slanting part more: where its middle lies, and how edges that differ in a corner lay it.
+/// level, slanting part more: where its middle lies, and how edges that differ in a corner lay it. The top of the part is
+/// clicked, a few degrees off that of the car: turned by f, x y becomes x y cos 2f + (x^2 - y^2) / 2 sin 2f.
 #[test]
-#[ignore = "not met: 70 of 222 steps lie farther from the made twist than their give-or-take and 0.05 mm; whether the laying or the truth is wrong is not established"]
 fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
     let folder = tempfile::tempdir().unwrap();
     let (said, out) = sections(&Coach::new(7), folder.path());
@@ -68,19 +68,21 @@ fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
         if x.abs() > 112.0 || y.abs() > 104.0 {
             continue;
         }
-        found.push([x, y, d - 1.65 * x * y / (88.0 * 74.0), u95]);
+        found.push([x, y, d, u95]);
     }
-    let slant = slant(&found);
-    let beyond =
-        |[x, y, d, u95]: &[f64; 4]| (d - slant[0] - slant[1] * x - slant[2] * y).abs() > u95 + 0.05;
+    let fit = saddle(&found);
+    let beyond = |[x, y, d, u95]: &[f64; 4]| {
+        let made: f64 = std::iter::zip(fit, terms(*x, *y)).map(|(c, t)| c * t).sum();
+        (d - made).abs() > u95 + 0.05
+    };
     let outside = found.iter().filter(|f| beyond(f)).count();
-    println!(
-        "{outside} of {} steps not as made; slant {slant:?}",
-        found.len()
-    );
+    println!("{outside} of {} steps not as made; {fit:?}", found.len());
     assert!(found.len() > 150);
-    let small = slant[0].abs() < 0.4 && slant[1].abs() < 5e-3 && slant[2].abs() < 5e-3;
-    assert!(small, "{slant:?}");
+    let small = fit[0].abs() < 0.4 && fit[1].abs() < 5e-3 && fit[2].abs() < 5e-3;
+    assert!(small, "{fit:?}");
+    let (made, twist) = (1.65 / (88.0 * 74.0), fit[3].hypot(fit[4]));
+    assert!((twist / made - 1.0).abs() < 0.04, "{twist} {made}");
+    assert!((fit[4] / fit[3]).abs() < 0.2, "{fit:?}");
     assert!(outside * 20 <= found.len(), "{outside} of {}", found.len());
     for name in [
         "lamp, panel.csv",
@@ -92,18 +94,23 @@ fn the_twist_of_the_lamp_panel_is_found_where_it_was_made() {
     }
 }
 
-/// The level and slanting part of figures at (x, y), least squares.
-fn slant(found: &[[f64; 4]]) -> [f64; 3] {
-    let mut m = [[0.0; 4]; 3];
+/// Level, slant and the two saddles at (x, y).
+fn terms(x: f64, y: f64) -> [f64; 5] {
+    [1.0, x, y, x * y, 0.5 * (x * x - y * y)]
+}
+
+/// How much of each of the terms is in figures at (x, y), least squares.
+fn saddle(found: &[[f64; 4]]) -> [f64; 5] {
+    let mut m = [[0.0; 6]; 5];
     for [x, y, d, _] in found {
-        let row = [1.0, *x, *y];
+        let row = terms(*x, *y);
         for (i, line) in m.iter_mut().enumerate() {
             for (j, entry) in line.iter_mut().enumerate() {
                 *entry += row[i] * row.get(j).unwrap_or(d);
             }
         }
     }
-    for i in 0..3 {
+    for i in 0..5 {
         let pivot = m[i];
         for (k, line) in m.iter_mut().enumerate() {
             if k != i {
@@ -114,7 +121,7 @@ fn slant(found: &[[f64; 4]]) -> [f64; 3] {
             }
         }
     }
-    [0, 1, 2].map(|i: usize| m[i][3] / m[i][i])
+    [0, 1, 2, 3, 4].map(|i: usize| m[i][5] / m[i][i])
 }
 
 fn cells(line: &str) -> Vec<String> {
