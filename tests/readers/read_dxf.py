@@ -12,6 +12,7 @@ import math
 import ezdxf
 from ezdxf.math import bulge_center, bulge_radius
 
+from dxf_document import opened
 from handed_over import main, named_file, need
 
 RELATIVE = 1e-7
@@ -51,17 +52,7 @@ def compare_path(found, wanted, scale, what):
 
 
 def compare(path, drawing):
-    document = ezdxf.readfile(path)
-    need(document.dxfversion == "AC1015", f"version {document.dxfversion}")
-    audit = document.audit()
-    need(not audit.errors, f"audit: {[e.message for e in audit.errors]}")
-    need(not audit.fixes, f"audit had to mend: {[e.message for e in audit.fixes]}")
-    unit = (document.header["$INSUNITS"], document.header["$MEASUREMENT"])
-    need(unit in ((4, 1), (1, 0)), f"unit {unit}")
-    scale = 1.0 if unit[0] == 4 else 25.4
-    for layer in ("CUT", "MARK", "REF"):
-        need(layer in document.layers, f"layer {layer} is missing")
-    space = document.modelspace()
+    space, scale = opened(path, ("CUT", "MARK", "REF"))
     kinds = {e.dxftype() for e in space}
     need(kinds <= {"LWPOLYLINE", "CIRCLE", "LINE", "TEXT"}, f"unexpected kinds {sorted(kinds)}")
     lines = {name: list(space.query(f'LWPOLYLINE[layer=="{name}"]')) for name in ("CUT", "MARK")}

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import ezdxf
 
+from dxf_document import opened
 from handed_over import Differs, file_name, need
 
 
@@ -33,17 +34,7 @@ def chains(section, side):
 
 
 def compare(path, pair):
-    document = ezdxf.readfile(path)
-    need(document.dxfversion == "AC1015", f"version {document.dxfversion}")
-    audit = document.audit()
-    need(not audit.errors, f"audit: {[e.message for e in audit.errors]}")
-    need(not audit.fixes, f"audit had to mend: {[e.message for e in audit.fixes]}")
-    unit = (document.header["$INSUNITS"], document.header["$MEASUREMENT"])
-    need(unit in ((4, 1), (1, 0)), f"unit {unit}")
-    scale = 1.0 if unit[0] == 4 else 25.4
-    for layer in ("FIRST", "SECOND", "REF"):
-        need(layer in document.layers, f"layer {layer} is missing")
-    space = document.modelspace()
+    space, scale = opened(path, ("FIRST", "SECOND", "REF"))
     count = 0
     for layer, side in (("FIRST", "a"), ("SECOND", "b")):
         found = list(space.query(f'LWPOLYLINE[layer=="{layer}"]'))

@@ -6,12 +6,50 @@
 
 use std::fmt::Write;
 
+use record::LengthDisplay;
+
+use crate::Refused;
+use crate::read_dxf::DxfShapes;
+
+/// The unit of a file as its header says it.
+#[derive(Clone, Copy)]
+pub(crate) struct DxfUnit {
+    /// `$INSUNITS`: 1 inch, 4 millimetre.
+    insunits: u8,
+    /// `$MEASUREMENT`: 0 inch, 1 metric.
+    measurement: u8,
+    /// Of the file per mm.
+    pub factor: f64,
+}
+
+impl DxfUnit {
+    pub(crate) fn of(unit: LengthDisplay) -> Self {
+        let (insunits, measurement, factor) = match unit {
+            LengthDisplay::Millimetre => (4, 1, 1.0),
+            LengthDisplay::Inch => (1, 0, 1.0 / 25.4),
+        };
+        Self {
+            insunits,
+            measurement,
+            factor,
+        }
+    }
+
+    /// Refuses a file whose header says otherwise.
+    pub(crate) fn read_back(self, read: &DxfShapes) -> Result<(), Refused> {
+        if (read.insunits, read.measurement)
+            == (Some(self.insunits.into()), Some(self.measurement.into()))
+        {
+            Ok(())
+        } else {
+            Err(Refused::because("the unit did not read back"))
+        }
+    }
+}
+
 /// What the file says of itself.
 pub(crate) struct DxfHead<'a> {
-    /// `$INSUNITS`: 1 inch, 4 millimetre.
-    pub insunits: u8,
-    /// `$MEASUREMENT`: 0 inch, 1 metric.
-    pub measurement: u8,
+    pub unit: DxfUnit,
     /// Layers besides 0: name and colour index.
     pub layers: &'a [(&'a str, u8)],
     /// Lower left and upper right corner of all entities, unit of the file.
@@ -122,9 +160,9 @@ fn header(g: &mut Groups, head: &DxfHead<'_>, seed: u32) {
         variable("$EXTMIN", &|g| g.point(10, head.extent[0]));
         variable("$EXTMAX", &|g| g.point(10, head.extent[1]));
         variable("$MEASUREMENT", &|g| {
-            g.int(70, usize::from(head.measurement));
+            g.int(70, usize::from(head.unit.measurement));
         });
-        variable("$INSUNITS", &|g| g.int(70, usize::from(head.insunits)));
+        variable("$INSUNITS", &|g| g.int(70, usize::from(head.unit.insunits)));
         variable("$HANDSEED", &|g| g.handle(5, seed));
     });
 }
@@ -343,8 +381,7 @@ mod tests {
         e.circle("MARK", [1.0, 1e-7], 2.5);
         e.polyline("CUT", &[([0.0, 0.0], 1.0), ([10.0, 0.0], 0.0)], true);
         e.file(&DxfHead {
-            insunits: 4,
-            measurement: 1,
+            unit: DxfUnit::of(LengthDisplay::Millimetre),
             layers: &[("CUT", 7), ("MARK", 5), ("REF", 8)],
             extent: [[0.0, -5.0], [100.0, 5.0]],
         })

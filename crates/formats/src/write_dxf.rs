@@ -7,7 +7,7 @@ use geom::{ArcPath, ArcPiece, bulge_of};
 use nalgebra::{Point2, Vector2};
 use record::{Drawing, DrawnHole, LengthDisplay};
 
-use crate::dxf_text::{DxfEntities, DxfHead};
+use crate::dxf_text::{DxfEntities, DxfHead, DxfUnit};
 use crate::read_dxf::{DxfShapes, read_dxf};
 use crate::{Refused, side_word};
 
@@ -29,12 +29,9 @@ enum Shape {
 /// read back as the drawing: distance, closing, area, turning direction, holes, units, length of the reference line.
 pub fn dxf_bytes(drawing: &Drawing, unit: LengthDisplay) -> Result<Vec<u8>, Refused> {
     let shapes = shapes(drawing)?;
-    let factor = match unit {
-        LengthDisplay::Millimetre => 1.0,
-        LengthDisplay::Inch => 1.0 / 25.4,
-    };
-    let text = build(drawing, &shapes, unit, factor);
-    check(drawing, &shapes, unit, factor, &read_dxf(&text)?)?;
+    let unit = DxfUnit::of(unit);
+    let text = build(drawing, &shapes, unit);
+    check(drawing, &shapes, unit, &read_dxf(&text)?)?;
     Ok(text.into_bytes())
 }
 
@@ -94,7 +91,8 @@ fn cut_hole(hole: &DrawnHole, centre: Point2<f64>, diameter: f64) -> Shape {
     )
 }
 
-fn build(drawing: &Drawing, shapes: &[Shape], unit: LengthDisplay, factor: f64) -> String {
+fn build(drawing: &Drawing, shapes: &[Shape], unit: DxfUnit) -> String {
+    let factor = unit.factor;
     let mut entities = DxfEntities::default();
     let mut extent = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
     let mut reach = |p: &Point2<f64>, by: f64| {
@@ -128,10 +126,8 @@ fn build(drawing: &Drawing, shapes: &[Shape], unit: LengthDisplay, factor: f64) 
     let words = format!("{}, {}, 100 mm", drawing.part_name, side_word(drawing.side));
     let above = a + Vector2::new(0.0, 3.0);
     entities.words("REF", at(&above), 4.0 * factor, &words);
-    let inch = unit == LengthDisplay::Inch;
     entities.file(&DxfHead {
-        insunits: if inch { 1 } else { 4 },
-        measurement: u8::from(!inch),
+        unit,
         layers: &[("CUT", 7), ("MARK", 5), ("REF", 8)],
         extent,
     })
@@ -141,17 +137,11 @@ fn build(drawing: &Drawing, shapes: &[Shape], unit: LengthDisplay, factor: f64) 
 fn check(
     drawing: &Drawing,
     shapes: &[Shape],
-    unit: LengthDisplay,
-    factor: f64,
+    unit: DxfUnit,
     read: &DxfShapes,
 ) -> Result<(), Refused> {
-    let expected = match unit {
-        LengthDisplay::Millimetre => (Some(4), Some(1)),
-        LengthDisplay::Inch => (Some(1), Some(0)),
-    };
-    if (read.insunits, read.measurement) != expected {
-        return Err(Refused::because("the unit did not read back"));
-    }
+    unit.read_back(read)?;
+    let factor = unit.factor;
     let mut paths = read.paths.iter();
     let mut circles = read.circles.iter();
     for shape in shapes {

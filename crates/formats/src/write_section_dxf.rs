@@ -8,7 +8,7 @@ use nalgebra::{Point2, Vector2};
 use record::{LengthDisplay, PairPanel};
 
 use crate::Refused;
-use crate::dxf_text::{DxfEntities, DxfHead};
+use crate::dxf_text::{DxfEntities, DxfHead, DxfUnit};
 use crate::read_dxf::{DxfShapes, read_dxf};
 use crate::section_profiles::{Profile, profiles, side_names};
 use crate::write_dxf::same_path;
@@ -33,13 +33,10 @@ pub fn section_dxf_bytes(pair: &PairPanel, unit: LengthDisplay) -> Result<Vec<u8
     if all.is_empty() {
         return Err(Refused::because("there is no section to draw"));
     }
-    let factor = match unit {
-        LengthDisplay::Millimetre => 1.0,
-        LengthDisplay::Inch => 1.0 / 25.4,
-    };
+    let unit = DxfUnit::of(unit);
     let sheet = Layout::of(pair, &all);
-    let text = build(pair, &all, &sheet, unit, factor);
-    check(pair, &all, &sheet, unit, factor, &read_dxf(&text)?)?;
+    let text = build(pair, &all, &sheet, unit);
+    check(pair, &all, &sheet, unit, &read_dxf(&text)?)?;
     Ok(text.into_bytes())
 }
 
@@ -97,13 +94,8 @@ fn crosses(at: &Point2<f64>) -> [[Point2<f64>; 2]; 2] {
     [Vector2::new(CROSS, 0.0), Vector2::new(0.0, CROSS)].map(|v| [at - v, at + v])
 }
 
-fn build(
-    pair: &PairPanel,
-    all: &[Profile],
-    sheet: &Layout,
-    unit: LengthDisplay,
-    factor: f64,
-) -> String {
+fn build(pair: &PairPanel, all: &[Profile], sheet: &Layout, unit: DxfUnit) -> String {
+    let factor = unit.factor;
     let mut entities = DxfEntities::default();
     let mut extent = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
     let mut at = |p: &Point2<f64>| {
@@ -137,10 +129,8 @@ fn build(
     let words = format!("{}, sections: FIRST {a}, SECOND {b}, 100 mm", pair.name);
     let above = at(&(sheet.reference[0] + Vector2::new(0.0, 3.0)));
     entities.words("REF", above, 4.0 * factor, &words);
-    let inch = unit == LengthDisplay::Inch;
     entities.file(&DxfHead {
-        insunits: if inch { 1 } else { 4 },
-        measurement: u8::from(!inch),
+        unit,
         layers: &[("FIRST", 7), ("SECOND", 5), ("REF", 8)],
         extent,
     })
@@ -150,17 +140,11 @@ fn check(
     pair: &PairPanel,
     all: &[Profile],
     sheet: &Layout,
-    unit: LengthDisplay,
-    factor: f64,
+    unit: DxfUnit,
     read: &DxfShapes,
 ) -> Result<(), Refused> {
-    let expected = match unit {
-        LengthDisplay::Millimetre => (Some(4), Some(1)),
-        LengthDisplay::Inch => (Some(1), Some(0)),
-    };
-    if (read.insunits, read.measurement) != expected {
-        return Err(Refused::because("the unit did not read back"));
-    }
+    unit.read_back(read)?;
+    let factor = unit.factor;
     if read.paths.len() != all.len() || !read.circles.is_empty() || !read.others.is_empty() {
         return Err(Refused::because(format!(
             "{} profiles were read back of {}",

@@ -6,7 +6,7 @@ use record::{
 
 use crate::number::{show, show_signed};
 use crate::sentence::finding_text;
-use crate::terminal::{CAUTION, Look, wrap};
+use crate::terminal::{CAUTION, Look, lines_of};
 use crate::words::{capital, side};
 
 /// What is printed where the job joins nothing.
@@ -28,20 +28,7 @@ pub fn joins_text(study: &Study, look: Look) -> Option<String> {
     out.push(String::new());
     out.push(next(joined));
     out.push(CAUTION.to_owned());
-    let mut text = String::new();
-    for l in out {
-        // Rows of tables start with spaces and keep to their columns.
-        if l.starts_with("  ") || l.is_empty() {
-            text += look.signs(&l).trim_end();
-            text.push('\n');
-        } else {
-            for part in wrap(&look.signs(&l), look.width, 0) {
-                text += &part;
-                text.push('\n');
-            }
-        }
-    }
-    Some(text)
+    Some(lines_of(&out, look))
 }
 
 /// Joins and taped lengths without doubts.

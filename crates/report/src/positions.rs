@@ -11,7 +11,7 @@ pub use said::{NOT_NEEDED, centreline_text, in_all, misfit_text};
 
 use crate::number::{show, show_signed};
 use crate::sentence::finding_text;
-use crate::terminal::{CAUTION, Look, wrap};
+use crate::terminal::{CAUTION, Look, lines_of};
 use crate::words::{capital, position, side};
 
 /// What is printed where no place is given.
@@ -57,20 +57,7 @@ pub fn positions_text(study: &Study, look: Look) -> Option<String> {
     out.push(String::new());
     out.push(next(positions, joined));
     out.push(CAUTION.to_owned());
-    let mut text = String::new();
-    for l in out {
-        // Rows of tables start with spaces and keep to their columns.
-        if l.starts_with("  ") || l.is_empty() {
-            text += look.signs(&l).trim_end();
-            text.push('\n');
-        } else {
-            for part in wrap(&look.signs(&l), look.width, 0) {
-                text += &part;
-                text.push('\n');
-            }
-        }
-    }
-    Some(text)
+    Some(lines_of(&out, look))
 }
 
 /// Which of the proven differences counts most: the one that is the largest against its give-or-take.

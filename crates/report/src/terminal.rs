@@ -12,8 +12,8 @@ use record::{Code, Finding, Severity, Study, Verdict};
 
 pub(crate) use choices::shown_options;
 pub use ink::Look;
-pub(crate) use ink::wrap;
 use ink::{Line, Role};
+pub(crate) use ink::{lines_of, wrap};
 
 use crate::sentence::{finding_text, pair_text};
 use crate::words::{capital, full_stop, verdict};

@@ -67,7 +67,8 @@ fn what_does_not_read_back_is_refused() {
     let d = drawing();
     let shapes = shapes(&d).unwrap();
     let good = read_dxf(&text(LengthDisplay::Millimetre)).unwrap();
-    let try_it = |read: &DxfShapes| check(&d, &shapes, LengthDisplay::Millimetre, 1.0, read);
+    let try_it =
+        |read: &DxfShapes| check(&d, &shapes, DxfUnit::of(LengthDisplay::Millimetre), read);
     try_it(&good).unwrap();
     let spoil: [Spoil; 8] = [
         ("unit", |r| r.insunits = Some(1)),

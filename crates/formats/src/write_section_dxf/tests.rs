@@ -44,7 +44,7 @@ fn what_does_not_read_back_is_refused() {
     let sheet = Layout::of(&pair, &all);
     let unit = LengthDisplay::Millimetre;
     let good = read_dxf(&text(unit)).unwrap();
-    let judged = |read: &DxfShapes| check(&pair, &all, &sheet, unit, 1.0, read);
+    let judged = |read: &DxfShapes| check(&pair, &all, &sheet, DxfUnit::of(unit), read);
     assert!(judged(&good).is_ok());
     let mut moved = good.clone();
     moved.paths[2].1.pieces[0].start.x += 1e-4;

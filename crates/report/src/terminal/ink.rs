@@ -136,6 +136,24 @@ impl Line {
     }
 }
 
+/// Paragraphs broken at the width of the screen; rows of tables, which start with two spaces, keep to their columns.
+pub fn lines_of(paragraphs: &[String], look: Look) -> String {
+    let mut text = String::new();
+    for paragraph in paragraphs {
+        let paragraph = look.signs(paragraph);
+        if paragraph.starts_with("  ") || paragraph.is_empty() {
+            text += paragraph.trim_end();
+            text.push('\n');
+        } else {
+            for part in wrap(&paragraph, look.width, 0) {
+                text += &part;
+                text.push('\n');
+            }
+        }
+    }
+    text
+}
+
 /// `text` in lines of at most `width` letters; the first line has `first` letters already taken. Words longer than a
 /// line are cut.
 pub fn wrap(text: &str, width: usize, first: usize) -> Vec<String> {
