@@ -66,9 +66,9 @@ pub use caliper::caliper;
 pub use cell_grid::{Cell, CellGrid};
 pub use cell_means::cell_means;
 pub use centreline::{
-    BodyMode, BodyModeKind, Landmark, MidPlane, NoMidPlane, OddOnes, PlaneDoubt, Rival, RivalKind,
-    Suspect, ThreeTwoOne, body_modes, fit_mid_plane, fit_midpoints_only, odd_ones, rivals,
-    three_two_one,
+    BodyMode, BodyModeKind, Landmark, MidPlane, NoMidPlane, NoOwnImage, OddOnes, OwnImage,
+    PlaneDoubt, Rival, RivalKind, Suspect, ThreeTwoOne, body_modes, fit_mid_plane,
+    fit_midpoints_only, odd_ones, own_image, rivals, three_two_one,
 };
 pub use circle_fit::{
     Circle2Fit, CircleFit, fit_circle, fit_circle_2d, fit_circle_2d_robust, fit_circle_robust,

@@ -107,6 +107,21 @@ impl MidPlane {
         Some(self.doubt.as_ref()?.mirrored(&self.local(p), &d))
     }
 
+    /// A plane that no places laid, through `centre`, with axes in it: `along` as it is given, else any.
+    pub(super) fn of_plane(plane: Plane, centre: Point, along: Option<&Vector>) -> Self {
+        let (along, up) = axes_in(&plane, &centre, &[], along);
+        Self {
+            plane,
+            centre,
+            along,
+            up,
+            eigenvalues: [0.0; 3],
+            misfits: Vec::new(),
+            swapped: Vec::new(),
+            doubt: None,
+        }
+    }
+
     /// The doubt of the distance of `p` from the plane, mm.
     pub fn distance_doubt(&self, p: &Point) -> Option<Uncertain> {
         Some(self.doubt.as_ref()?.distance(&self.local(p)))

@@ -73,6 +73,16 @@ pub(super) fn matches(
     (found, which.len())
 }
 
+/// Share of the points of `from`, as they lie, that lie against `to` within `reach` (mm), 0 to 1.
+pub(crate) fn matching_share(from: &JoinSurface, to: &JoinSurface, reach: f64) -> f64 {
+    let limits = Limits {
+        reach,
+        beside: reach,
+    };
+    let (found, tried) = matches(from, to, &Rigid::identity(), 1, limits);
+    found.len() as f64 / tried.max(1) as f64
+}
+
 /// Weighted sums over matches about a place.
 #[derive(Clone, Debug)]
 pub(super) struct Normal {

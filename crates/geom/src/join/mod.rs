@@ -19,8 +19,10 @@ mod tests;
 mod weak;
 mod with_places;
 
+pub(crate) use matches::matching_share;
 pub use matching_places::{JoinedPlace, PlaceJoin, TwicePlace, join_places};
 pub use pose_doubt::{DoubtPart, PoseDoubt};
+pub(crate) use refine::refine_by;
 pub use refine::{NoRefine, Refined, WeakMotion, refine};
 pub use surface::JoinSurface;
 pub use with_places::BothJoin;

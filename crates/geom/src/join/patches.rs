@@ -17,7 +17,7 @@ use super::weak::Ways;
 use crate::Point;
 
 /// Patches wanted.
-const WANTED: usize = 40;
+pub(super) const WANTED: usize = 40;
 /// Fewer say nothing.
 pub(super) const FEWEST: usize = 8;
 /// A patch that alone holds a way keeps this share of what it says.
@@ -37,14 +37,14 @@ fn cube(p: &Point, size: f64) -> [i64; 3] {
 }
 
 /// The side with about as many cubes as wanted.
-fn size_for(kept: &[Match]) -> f64 {
+fn size_for(kept: &[Match], wanted: usize) -> f64 {
     let bounds = crate::Aabb::of(kept.iter().map(|m| &m.at));
     let mut size = (bounds.high - bounds.low).norm();
     for _ in 0..24 {
         let mut cubes: Vec<[i64; 3]> = kept.iter().map(|m| cube(&m.at, size)).collect();
         cubes.sort_unstable();
         cubes.dedup();
-        if cubes.len() >= WANTED {
+        if cubes.len() >= wanted {
             break;
         }
         size *= 0.84;
@@ -64,9 +64,15 @@ fn nearness(cubes: &[[i64; 3]]) -> DMatrix<f64> {
 }
 
 impl Patches {
-    pub fn of(kept: &[Match], about: &Point, ways: &Ways, first: usize) -> Option<Self> {
+    pub fn of(
+        kept: &[Match],
+        about: &Point,
+        ways: &Ways,
+        first: usize,
+        wanted: usize,
+    ) -> Option<Self> {
         let d = 6 - first;
-        let size = size_for(kept);
+        let size = size_for(kept, wanted);
         let mut sums: BTreeMap<[i64; 3], (DMatrix<f64>, DVector<f64>)> = BTreeMap::new();
         for m in kept {
             let row = ways.motions.transpose() * motion_row(&m.at, &m.normal, about);

@@ -9,7 +9,7 @@
 use nalgebra::Vector6;
 
 use super::matches::{Limits, Match, Normal, matches};
-use super::patches::{FEWEST, Patches};
+use super::patches::{FEWEST, Patches, WANTED};
 use super::pose_doubt::PoseDoubt;
 use super::surface::JoinSurface;
 use super::weak::Ways;
@@ -94,6 +94,7 @@ struct Laying<'a> {
     from: &'a JoinSurface,
     to: &'a JoinSurface,
     go_on: &'a dyn Fn() -> bool,
+    patches: usize,
     rounds: usize,
 }
 
@@ -111,10 +112,23 @@ pub fn refine(
     reach: f64,
     go_on: &dyn Fn() -> bool,
 ) -> Result<Refined, NoRefine> {
+    refine_by(from, to, start, reach, WANTED, go_on)
+}
+
+/// As [`refine`]; the doubt comes from about so many `patches`. Fewer hold longer waves, and tell their scatter less well.
+pub(crate) fn refine_by(
+    from: &JoinSurface,
+    to: &JoinSurface,
+    start: &Rigid,
+    reach: f64,
+    patches: usize,
+    go_on: &dyn Fn() -> bool,
+) -> Result<Refined, NoRefine> {
     let mut laying = Laying {
         from,
         to,
         go_on,
+        patches,
         rounds: 0,
     };
     let spacing = to.spacing;
@@ -222,8 +236,8 @@ impl Laying<'_> {
                     continue;
                 }
             }
-            let patches =
-                Patches::of(&kept, &sums.about, &ways, first).ok_or(NoRefine::TooLittle)?;
+            let patches = Patches::of(&kept, &sums.about, &ways, first, self.patches)
+                .ok_or(NoRefine::TooLittle)?;
             debug_assert!(patches.count >= FEWEST);
             let root = sums.weight.sqrt();
             let weak = (0..6)

@@ -1,9 +1,13 @@
 //! The surface of a scan as a join sees it.
 
-use crate::{LeafTree, Point, Vector, normals_of_nearest};
+use crate::{Aabb, LeafTree, Mirror, Plane, Point, Vector, normals_of_nearest};
 
 /// Neighbours of the plane through a point.
 const NEIGHBOURS: usize = 30;
+/// A surface nearer to a mirror than so many distances between points, with its normal so much along that of the mirror
+/// (cosine), is its own image.
+const NEAR: f64 = 3.0;
+const ALONG: f64 = 0.8;
 
 /// Points of a surface with their normals, ready for searches.
 #[derive(Clone, Debug)]
@@ -14,7 +18,7 @@ pub struct JoinSurface {
     /// Whether the normals point to the facing side.
     pub(super) facing: bool,
     /// Median distance of neighbours, mm.
-    pub(super) spacing: f64,
+    pub(crate) spacing: f64,
     pub(super) tree: LeafTree,
 }
 
@@ -55,5 +59,64 @@ impl JoinSurface {
     /// Whether there is none.
     pub fn is_empty(&self) -> bool {
         self.points.is_empty()
+    }
+
+    /// At most `most` of the points, evenly taken, with the normals they have.
+    pub(crate) fn thinned(&self, most: usize) -> Self {
+        let every = self.len().div_ceil(most.max(1)).max(1);
+        let points: Vec<Point> = self.points.iter().step_by(every).copied().collect();
+        Self {
+            tree: LeafTree::new(&points),
+            normals: self.normals.iter().step_by(every).copied().collect(),
+            facing: self.facing,
+            spacing: self.spacing * (every as f64).sqrt(),
+            points,
+        }
+    }
+
+    /// Middle of the points and the diagonal of their extent, mm.
+    pub(crate) fn middle_and_size(&self) -> (Point, f64) {
+        let sum: Vector = self.points.iter().map(|p| p.coords).sum();
+        let size = Aabb::of(self.points.iter()).size().norm();
+        (Point::from(sum / self.len().max(1) as f64), size)
+    }
+
+    /// The mirror image about `plane` of at most `most` points, for laying it on something: nothing can be laid on it.
+    ///
+    /// Where normals do not tell the facing side, points of a surface that nearly lies in the plane are left out: such a surface is
+    /// its own image and says nothing.
+    pub(crate) fn image(&self, plane: &Plane, most: usize) -> Self {
+        self.image_of(plane, most, (0..self.len()).collect())
+    }
+
+    /// As [`Self::image`], of the half with fewer points; whether that is the one on the normal's side.
+    pub(crate) fn half_image(&self, plane: &Plane, most: usize) -> (Self, bool) {
+        let (on, off): (Vec<usize>, Vec<usize>) =
+            (0..self.len()).partition(|&k| plane.distance(&self.points[k]) > 0.0);
+        let fewer = on.len() <= off.len();
+        (
+            self.image_of(plane, most, if fewer { on } else { off }),
+            fewer,
+        )
+    }
+
+    fn image_of(&self, plane: &Plane, most: usize, mut which: Vec<usize>) -> Self {
+        if !self.facing {
+            let near = NEAR * self.spacing;
+            which.retain(|&k| {
+                let flat = self.normals[k].dot(&plane.normal).abs() > ALONG;
+                !flat || plane.distance(&self.points[k]).abs() > near
+            });
+        }
+        let every = which.len().div_ceil(most.max(1)).max(1);
+        let mirror = Mirror { plane: *plane };
+        let taken = || which.iter().step_by(every).copied();
+        Self {
+            points: taken().map(|k| mirror.point(&self.points[k])).collect(),
+            normals: taken().map(|k| mirror.vector(&self.normals[k])).collect(),
+            facing: self.facing,
+            spacing: self.spacing * (every as f64).sqrt(),
+            tree: LeafTree::new(&[]),
+        }
     }
 }
