@@ -17,6 +17,7 @@ mod hand_job;
 mod invariance;
 mod joins;
 mod kept_jobs;
+mod own_image;
 mod positions;
 mod prepare_look;
 mod propose;

@@ -504,6 +504,7 @@ fn centre_places_alone_and_three_two_one() {
         way: CentrelineWay::CentrePlaces,
         front: Some("badge".to_owned()),
         rear: Some("tail".to_owned()),
+        image_of: None,
     };
     let l = laid(&job);
     assert_eq!(l.places.len(), 5);
@@ -525,6 +526,7 @@ fn centre_places_alone_and_three_two_one() {
         },
         front: None,
         rear: None,
+        image_of: None,
     };
     let l = laid(&job);
     for kind in [

@@ -222,6 +222,9 @@ pub(crate) fn measure_key(job: &Job, keys: &BTreeMap<ScanId, String>) -> [u8; 32
         compares: job.compares.clone(),
         ..Job::default()
     };
+    seen.centreline
+        .image_of
+        .clone_from(&job.centreline.image_of);
     // Joins rest on places; without them no place is seen.
     if !job.joins.is_empty() {
         seen.joins.clone_from(&job.joins);

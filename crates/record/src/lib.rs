@@ -55,8 +55,8 @@ pub use panel_picks::{BarrelPick, GapPick, GapTrack, HingePick, SwingPick};
 pub use part::{Allowed, Evenness, Fastener, Finish, Fixing, Gasket, Part, Slot};
 pub use place::{Centreline, CentrelineWay, Place, PlaceName, PlacesTable};
 pub use positions::{
-    BodyFigure, BodyWay, CentralRow, Laid, LaidBy, LineKnown, PairPosition, PlaceRow, PositionKind,
-    PositionRow, Positions, RivalLine, RivalName,
+    BodyFigure, BodyWay, CentralRow, ImageFit, ImageOf, Laid, LaidBy, LineKnown, PairPosition,
+    PlaceRow, PositionKind, PositionRow, Positions, RivalLine, RivalName,
 };
 pub use progress::{Cancelled, Progress, Quiet, Stage};
 pub use scan::{BoundaryLoop, LengthUnit, Prepared, RawScan, Scans};

@@ -390,6 +390,8 @@ pub struct Measured {
     pub compares: Vec<MeasuredCompare>,
     /// Scans joined to one set of axes; only positions rest on it.
     pub joined: crate::Joined,
+    /// A scan on its own mirror image, where that was asked for; only positions rest on it.
+    pub own_image: Option<crate::ImageOf>,
     /// Findings that belong to no opening or pair.
     pub findings: Vec<Finding>,
 }

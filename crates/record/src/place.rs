@@ -56,6 +56,8 @@ pub enum CentrelineWay {
     Pairs,
     /// By the places on the centre alone.
     CentrePlaces,
+    /// By the scan's own mirror image, see [`Centreline::image_of`].
+    OwnImage,
     /// By six named places: three are level, two lie along, one is where lengths begin.
     ThreeTwoOne {
         /// Three places that are level.
@@ -79,4 +81,7 @@ pub struct Centreline {
     pub front: Option<String>,
     /// Name of a place at the rear.
     pub rear: Option<String>,
+    /// A scan of the whole body that is laid on its own mirror image: the centreline for [`CentrelineWay::OwnImage`], a rival to it
+    /// for every other way. `None`: not looked at.
+    pub image_of: Option<ScanId>,
 }

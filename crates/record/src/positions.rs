@@ -13,6 +13,8 @@ pub enum LaidBy {
     CentrePlaces,
     /// By three, two and one named places.
     ThreeTwoOne,
+    /// By a scan's own mirror image.
+    OwnImage,
 }
 
 /// A pair of places, or one on the centre, against the centreline.
@@ -73,8 +75,34 @@ pub enum RivalName {
     MidpointsOnly,
     /// The places on the centre alone.
     CentreOnly,
+    /// By a scan's own mirror image.
+    OwnImage,
     /// Without one place.
     Without(String),
+}
+
+/// A scan of the whole body laid on its own mirror image.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImageOf {
+    /// The scan.
+    pub scan: ScanId,
+    /// What came out, in scan axes, mm and rad.
+    pub laid: Option<geom::OwnImage>,
+    /// Why nothing did.
+    pub findings: Vec<Finding>,
+}
+
+/// How well a scan lies on its own mirror image.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImageFit {
+    /// The scan.
+    pub scan: ScanId,
+    /// Share of the smaller half that lies on the other, 0 to 1.
+    pub share: f64,
+    /// Spread of what is left between the halves, mm, one standard deviation.
+    pub left_mm: f64,
+    /// The same of the next best other plane, mm; infinite where there is none.
+    pub next_best_mm: f64,
 }
 
 /// A rival centreline against the one used.
@@ -200,6 +228,8 @@ pub struct Laid {
     pub places: Vec<PlaceRow>,
     /// Ways of the whole body.
     pub body: Vec<BodyFigure>,
+    /// The scan's own mirror image, where it was looked at and found.
+    pub image: Option<ImageFit>,
     /// Rival centrelines.
     pub rivals: Vec<RivalLine>,
     /// Left and right openings.

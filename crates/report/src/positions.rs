@@ -208,12 +208,16 @@ pub fn laid_by(laid: &Laid) -> String {
         ),
         LaidBy::CentrePlaces => format!("{} places on the centre", kept(true)),
         LaidBy::ThreeTwoOne => "three, two and one named places".to_owned(),
+        LaidBy::OwnImage => "the own mirror image of the scan".to_owned(),
     }
 }
 
 /// The same in few words, for a cell of a title block: "8 places, 1 set aside".
 pub fn laid_short(laid: &Laid) -> String {
     let kept = laid.places.iter().filter(|p| p.kept).count();
+    if laid.by == LaidBy::OwnImage {
+        return "own mirror image".to_owned();
+    }
     match laid.places.len() - kept {
         0 => format!("{kept} places"),
         aside => format!("{kept} places, {aside} aside"),
@@ -244,6 +248,7 @@ fn line(laid: &Laid, units: DisplayUnits) -> Vec<String> {
                 .to_owned(),
         );
     }
+    out.extend(laid.image.as_ref().map(|i| said::image(i, units)));
     out.extend(places(&laid.places, units));
     if !laid.rivals.is_empty() {
         out.push("Rival centrelines against this one".to_owned());
@@ -317,6 +322,7 @@ pub fn rival(name: &RivalName) -> String {
         RivalName::RearOnly => "the rear half".to_owned(),
         RivalName::MidpointsOnly => "the points half-way alone".to_owned(),
         RivalName::CentreOnly => "the places on the centre alone".to_owned(),
+        RivalName::OwnImage => "the scan's own mirror image".to_owned(),
         RivalName::Without(place) => format!("without {place}"),
     }
 }

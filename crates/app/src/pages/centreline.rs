@@ -576,12 +576,12 @@ fn use_of(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         }));
     }
     if at.is_none() {
-        paragraph(
-            ui,
-            "By three, two and one places, as the job file says.",
-            CAPTION,
-            Ink::Ink2,
-        );
+        let says = if line.way == CentrelineWay::OwnImage {
+            "By the own mirror image of a scan, as the job file says."
+        } else {
+            "By three, two and one places, as the job file says."
+        };
+        paragraph(ui, says, CAPTION, Ink::Ink2);
     }
     let says = match (&line.front, &line.rear, &shown.view.line.front) {
         (Some(front), Some(rear), None) => format!("Forward: from {rear} to {front}."),

@@ -52,6 +52,20 @@ impl Check {
                 );
             }
         }
+        if let Some(scan) = &c.image_of {
+            self.leads(
+                "centreline, image_of",
+                "scan",
+                &scan.0,
+                job.scans.iter().map(|s| s.id.0.as_str()),
+            );
+        } else if c.way == CentrelineWay::OwnImage {
+            self.add(
+                "centreline",
+                "it is laid by the own mirror image of no scan",
+                "name the scan of the whole body in image_of",
+            );
+        }
         if c.front.is_some() != c.rear.is_some() || (c.front.is_some() && c.front == c.rear) {
             self.add(
                 "centreline",

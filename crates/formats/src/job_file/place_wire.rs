@@ -59,16 +59,23 @@ pub(super) fn centreline(c: wire::Centreline) -> record::Centreline {
                 line: line.map(named),
                 start: named(start),
             },
+            W::OwnImage => record::CentrelineWay::OwnImage,
             W::None => record::CentrelineWay::None,
         },
         front: c.front,
         rear: c.rear,
+        image_of: c.image_of.map(ScanId),
     }
 }
 
 pub(super) fn to_centreline(centreline: &record::Centreline) -> wire::Centreline {
     use record::CentrelineWay as R;
-    let record::Centreline { way, front, rear } = centreline;
+    let record::Centreline {
+        way,
+        front,
+        rear,
+        image_of,
+    } = centreline;
     wire::Centreline {
         way: match way {
             R::Pairs => wire::CentrelineWay::Pairs,
@@ -78,9 +85,11 @@ pub(super) fn to_centreline(centreline: &record::Centreline) -> wire::Centreline
                 line: line.each_ref().map(to_named),
                 start: to_named(start),
             },
+            R::OwnImage => wire::CentrelineWay::OwnImage,
             R::None => wire::CentrelineWay::None,
         },
         front: front.clone(),
         rear: rear.clone(),
+        image_of: image_of.as_ref().map(|s| s.0.clone()),
     }
 }

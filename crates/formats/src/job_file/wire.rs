@@ -236,6 +236,8 @@ pub(super) struct Centreline {
     pub front: Option<String>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub rear: Option<String>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub image_of: Option<String>,
 }
 
 #[derive(Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -244,6 +246,7 @@ pub(super) enum CentrelineWay {
     #[default]
     Pairs,
     CentrePlaces,
+    OwnImage,
     ThreeTwoOne {
         level: [PlaceName; 3],
         line: [PlaceName; 2],

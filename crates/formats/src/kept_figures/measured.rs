@@ -1,15 +1,15 @@
 //! What was measured, as bytes.
 
 use geom::{
-    ArcPath, ArcPiece, DoubtPart, Improper, Kernel, Mirror, NoiseModel, NoisePoint, Plane,
-    PoseDoubt,
+    ArcPath, ArcPiece, DoubtPart, Improper, Kernel, Mirror, NoiseModel, NoisePoint, OwnImage,
+    Plane, PoseDoubt,
 };
 use record::{
     AngleRow, Code, CompareId, CornerRadius, Dimension, EdgeGap, EdgeKind, EdgeSpread, EdgeStation,
-    FaceId, Figure, Finding, HoleId, HoleKind, HolePair, JoinAt, Joined, JoinedBy, JoinedPlaceRow,
-    JoinedScan, JunctionId, LocalRest, Measured, MeasuredCompare, MeasuredEdge, MeasuredFace,
-    MeasuredHole, MeasuredJunction, MeasuredOpening, ModeKind, Number, OpeningId, Overlap,
-    PairStation, PartId, Quantity, Relation, ScanId, Severity, ShapeMode, Side, Source,
+    FaceId, Figure, Finding, HoleId, HoleKind, HolePair, ImageOf, JoinAt, Joined, JoinedBy,
+    JoinedPlaceRow, JoinedScan, JunctionId, LocalRest, Measured, MeasuredCompare, MeasuredEdge,
+    MeasuredFace, MeasuredHole, MeasuredJunction, MeasuredOpening, ModeKind, Number, OpeningId,
+    Overlap, PairStation, PartId, Quantity, Relation, ScanId, Severity, ShapeMode, Side, Source,
     StationAngle, TapedRow, Through, VisitId, VisitNoise, WeakWay,
 };
 
@@ -57,7 +57,7 @@ plain_structs! {
     Finding { code, severity, subject, says, advice, numbers }
     Number { name, value, quantity }
 
-    Measured { noise, openings, compares, joined, findings }
+    Measured { noise, openings, compares, joined, own_image, findings }
     VisitNoise { visit, model, faces }
     MeasuredOpening { id, name, side, part_from_scan, edge, faces, junctions, holes, findings }
     MeasuredEdge {
@@ -92,6 +92,8 @@ plain_structs! {
     WeakWay { turns, direction, through, held, goes }
     JoinAt { opening, name, shift, turn }
     TapedRow { from, to, scans, taped, off }
+    ImageOf { scan, laid, findings }
+    OwnImage { plane, centre, long, slid, turned, halves, share, left, next_best }
     PoseDoubt { about, parts, free }
     DoubtPart { motions, nu }
 

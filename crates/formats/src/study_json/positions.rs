@@ -24,6 +24,7 @@ fn rival_word(name: &RivalName) -> String {
         RivalName::RearOnly => "rear_only".to_owned(),
         RivalName::MidpointsOnly => "midpoints_only".to_owned(),
         RivalName::CentreOnly => "centre_only".to_owned(),
+        RivalName::OwnImage => "own_image".to_owned(),
         RivalName::Without(place) => format!("without {place}"),
     }
 }
@@ -40,6 +41,7 @@ pub(crate) fn positions(p: &Positions) -> Value {
                 LaidBy::Pairs => "pairs",
                 LaidBy::CentrePlaces => "centre_places",
                 LaidBy::ThreeTwoOne => "three_two_one",
+                LaidBy::OwnImage => "own_image",
             },
             "car_axes": "X rearward, Y to the right, Z up, origin at the middle of the places",
             "car_from_scan": { "shift_mm": [t.x, t.y, t.z], "turn_wxyz": [q.w, q.i, q.j, q.k] },
@@ -70,6 +72,12 @@ pub(crate) fn positions(p: &Positions) -> Value {
                 "amount": figure(&b.amount),
                 "proven": b.proven,
             })).collect::<Vec<_>>(),
+            "own_image": l.image.as_ref().map(|i| json!({
+                "scan": i.scan.0,
+                "share": i.share,
+                "left_mm": i.left_mm,
+                "next_best_mm": i.next_best_mm.is_finite().then_some(i.next_best_mm),
+            })),
             "rivals": l.rivals.iter().map(|r| json!({
                 "name": rival_word(&r.name),
                 "yaw_deg": r.yaw_deg,

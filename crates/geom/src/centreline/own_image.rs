@@ -12,7 +12,7 @@ use super::MidPlane;
 use crate::join::{matching_share, refine_by};
 use crate::{
     JoinSurface, NoRefine, Plane, Point, PoseDoubt, Refined, Rigid, Uncertain, Unit, Vector,
-    WeakMotion, any_perpendicular, refine,
+    any_perpendicular, refine,
 };
 
 /// Points of the thinned scan.
@@ -55,12 +55,14 @@ pub enum NoOwnImage {
 }
 
 /// A scan on its own mirror image.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct OwnImage {
     /// The plane; its normal points to the half that was mirrored.
     pub plane: Plane,
     /// Middle of what it rests on, on the plane, mm.
     pub centre: Point,
+    /// Direction in the plane in which the scan is longest.
+    pub long: Unit,
     /// The half off the normal's side less the mirrored other one: slid by, in the plane, mm, at [`Self::centre`].
     pub slid: Vector,
     /// Turned about the normal by, rad.
@@ -71,13 +73,9 @@ pub struct OwnImage {
     pub share: f64,
     /// Spread of what is left between the halves, mm.
     pub left: f64,
-    /// Ways in which the halves hold each other weakly.
-    pub weak: Vec<WeakMotion>,
     /// The same of the next best other plane, mm; infinite if no other lays the halves on each other. Not far above
     /// [`Self::left`], the scan does not tell which is its middle.
     pub next_best: f64,
-    /// Planes tried.
-    pub tried: usize,
 }
 
 /// Lays `scan` on its own mirror image. `start`: a plane that is thought to be near, tried besides the others.
@@ -173,16 +171,15 @@ pub fn own_image(
     let h = halves(&best, &found);
     Ok(OwnImage {
         plane: h.plane,
+        long: thin.longest_in(&h.plane),
         centre: h.centre,
         slid: h.slid,
         turned: h.turned,
         halves: found.doubt.taken_about(&h.centre),
         share: found.share,
         left: found.left,
-        weak: found.weak,
         // The thinned scan tells of both planes, the full one only of the best.
         next_best: times * found.left,
-        tried: planes.len(),
     })
 }
 
@@ -257,15 +254,30 @@ fn halves(start: &Plane, found: &Refined) -> Halves {
 }
 
 impl OwnImage {
-    /// The plane with its normal on the side of `right` and axes in it: `along` as it is given, else any.
-    pub fn mid_plane(&self, right: &Vector, along: Option<&Vector>) -> MidPlane {
+    /// The same in other axes.
+    #[must_use]
+    pub fn seen_from(&self, other_from_this: &Rigid) -> Self {
+        Self {
+            plane: self.plane.moved(other_from_this),
+            centre: other_from_this * self.centre,
+            long: Unit::new_normalize(other_from_this * self.long.into_inner()),
+            slid: other_from_this * self.slid,
+            halves: self.halves.seen_from(other_from_this),
+            ..self.clone()
+        }
+    }
+
+    /// The plane with its normal on the side of `right`, its origin below `origin`, and axes in it: along is as near to `along` as
+    /// it can be.
+    pub fn mid_plane(&self, right: &Vector, origin: &Point, along: &Vector) -> MidPlane {
         let over = self.plane.normal.dot(right) < 0.0;
         let normal = if over {
             -self.plane.normal
         } else {
             self.plane.normal
         };
-        MidPlane::of_plane(Plane::through(&self.centre, normal), self.centre, along)
+        let plane = Plane::through(&self.centre, normal);
+        MidPlane::of_plane(plane, plane.foot(origin), Some(along))
     }
 
     /// The doubt of a figure that changes by `g` per rad of turn of the plane about up (its normal towards along), per rad

@@ -1,6 +1,8 @@
 //! The surface of a scan as a join sees it.
 
-use crate::{Aabb, LeafTree, Mirror, Plane, Point, Vector, normals_of_nearest};
+use nalgebra::{Matrix3, SymmetricEigen};
+
+use crate::{Aabb, LeafTree, Mirror, Plane, Point, Unit, Vector, normals_of_nearest};
 
 /// Neighbours of the plane through a point.
 const NEIGHBOURS: usize = 30;
@@ -79,6 +81,21 @@ impl JoinSurface {
         let sum: Vector = self.points.iter().map(|p| p.coords).sum();
         let size = Aabb::of(self.points.iter()).size().norm();
         (Point::from(sum / self.len().max(1) as f64), size)
+    }
+
+    /// The direction in `plane` in which the points are spread most.
+    pub(crate) fn longest_in(&self, plane: &Plane) -> Unit {
+        let (middle, _) = self.middle_and_size();
+        let spread: Matrix3<f64> = self
+            .points
+            .iter()
+            .map(|p| {
+                let d = plane.foot(p) - plane.foot(&middle);
+                d * d.transpose()
+            })
+            .sum();
+        let eigen = SymmetricEigen::new(spread);
+        Unit::new_normalize(eigen.eigenvectors.column(eigen.eigenvalues.imax()).into())
     }
 
     /// The mirror image about `plane` of at most `most` points, for laying it on something: nothing can be laid on it.

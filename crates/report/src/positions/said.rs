@@ -1,6 +1,6 @@
 //! What the page of the centreline says above its pictures.
 
-use record::{Laid, LineKnown, PlaceRow, Quantity, Severity, Study, Verdict};
+use record::{ImageFit, Laid, LineKnown, PlaceRow, Quantity, Severity, Study, Verdict};
 
 use crate::PairText;
 use crate::number::{show, show_signed};
@@ -101,6 +101,30 @@ pub fn in_all(place: &PlaceRow, units: record::DisplayUnits) -> String {
         x.hypot(y).hypot(z)
     };
     show(&misfit(far), units).with_unit()
+}
+
+/// How well a scan lies on its own mirror image, as a sentence.
+pub(super) fn image(fit: &ImageFit, units: record::DisplayUnits) -> String {
+    // A spread is known to a tenth of itself or so.
+    let mm = |value: f64| {
+        let figure = record::Figure {
+            value,
+            u95: (0.1 * value).max(0.1),
+            ..misfit(value)
+        };
+        show(&figure, units).with_unit()
+    };
+    let next = if fit.next_best_mm.is_finite() {
+        format!("; by the next best plane {}", mm(fit.next_best_mm))
+    } else {
+        String::new()
+    };
+    format!(
+        "Own mirror image of {}: {:.0} % of the smaller half lies on the image of the other, {} apart (one standard deviation){next}.",
+        fit.scan,
+        100.0 * fit.share,
+        mm(fit.left_mm)
+    )
 }
 
 /// One direction of a misfit with its sign, without the unit.

@@ -44,6 +44,7 @@ fn study() -> Study {
             chance: Some(1e-4),
         }],
         body: Vec::new(),
+        image: None,
         rivals: vec![record::RivalLine {
             name: RivalName::All,
             yaw_deg: 0.021,

@@ -132,7 +132,8 @@ fn reach_of(placed: &JoinedScan, from: &Prepared) -> f64 {
     1.5 * worst
 }
 
-fn surface(scan: &Prepared) -> JoinSurface {
+/// At most 1.5 million points of a scan with their normals.
+pub(crate) fn surface(scan: &Prepared) -> JoinSurface {
     let every = scan.blocks.len().div_ceil(MOST_POINTS).max(1);
     let slots = || (0..scan.blocks.len() as u32).step_by(every);
     let points = slots().map(|s| scan.blocks.point(s)).collect();

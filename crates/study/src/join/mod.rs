@@ -16,6 +16,7 @@ use record::{
     Cancelled, Job, JoinAt, Joined, JoinedScan, Progress, Quantity, Scans, Source, Stage,
 };
 
+pub(crate) use by_surface::surface;
 pub(crate) use common_axes::{CommonAxes, JoinMotion, doubt_of, motions};
 
 /// Fewer places do not fix a pose.

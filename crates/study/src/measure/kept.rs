@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use record::{Opening, Prepared, ScanRef};
+use record::{Cancelled, ImageOf, Opening, Prepared, ScanRef};
 
 use super::opening::Found;
 
@@ -13,6 +13,8 @@ use super::opening::Found;
 pub struct Kept {
     /// With the round in which each was used last.
     found: BTreeMap<String, (u64, Arc<Found>)>,
+    /// The own mirror image of a scan that was worked out last.
+    own_image: Option<(String, ImageOf)>,
     round: u64,
 }
 
@@ -23,16 +25,41 @@ impl Kept {
     /// The key of an opening: the content of its scan, what is used of it and in which unit, and everything in its
     /// picks that matters. The name stands in what is said about holes of the scan.
     pub(super) fn key(prepared: &Prepared, scan: Option<&ScanRef>, opening: &Opening) -> String {
-        let used = scan.map(|s| (s.unit, &s.keep, &s.aside, s.largest_piece_only));
         format!(
-            "{}|{}|{used:?}|{}|{:?}|{:?}|{:?}",
-            prepared.hash,
-            prepared.blocks.len(),
+            "{}|{}|{:?}|{:?}|{:?}",
+            Self::scan_key(prepared, scan),
             opening.name,
             opening.edge,
             opening.faces,
             opening.holes
         )
+    }
+
+    /// The content of a scan, what is used of it and in which unit.
+    fn scan_key(prepared: &Prepared, scan: Option<&ScanRef>) -> String {
+        let used = scan.map(|s| (s.unit, &s.keep, &s.aside, s.largest_piece_only));
+        format!("{}|{}|{used:?}", prepared.hash, prepared.blocks.len())
+    }
+
+    /// The own mirror image of a scan: the one that was kept, or the one that `work_out` finds.
+    ///
+    /// # Errors
+    /// Those of `work_out`.
+    pub(crate) fn own_image_or(
+        &mut self,
+        prepared: &Prepared,
+        scan: Option<&ScanRef>,
+        work_out: impl FnOnce() -> Result<ImageOf, Cancelled>,
+    ) -> Result<ImageOf, Cancelled> {
+        let key = Self::scan_key(prepared, scan);
+        if let Some((of, image)) = &self.own_image
+            && *of == key
+        {
+            return Ok(image.clone());
+        }
+        let image = work_out()?;
+        self.own_image = Some((key, image.clone()));
+        Ok(image)
     }
 
     pub(super) fn get(&self, key: &str) -> Option<Arc<Found>> {
@@ -53,5 +80,6 @@ impl Kept {
     /// Forgets everything.
     pub fn clear(&mut self) {
         self.found.clear();
+        self.own_image = None;
     }
 }

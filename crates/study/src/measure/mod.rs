@@ -81,6 +81,7 @@ pub fn measure(
     let found = find_all(job, scans, kept, at)?;
     let mut measured = Measured {
         joined: crate::joined(job, scans, at)?,
+        own_image: crate::positions::own_image(job, scans, kept, at)?,
         findings: doubts::units(job),
         ..Measured::default()
     };

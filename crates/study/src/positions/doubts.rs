@@ -1,7 +1,7 @@
 //! What has to be said before a position is believed.
 
 use record::{
-    BodyWay, Code, Finding, Job, Laid, LaidBy, Measured, Number, PositionKind, Quantity, Severity,
+    BodyWay, Code, Finding, Job, Laid, Measured, Number, PositionKind, Quantity, Severity,
 };
 
 use super::line::{Doubt, Lines};
@@ -21,9 +21,13 @@ pub(super) fn of_places(lines: &Lines, laid: &Laid, findings: &mut Vec<Finding>)
             "pick it on the other side too, under the same name",
         ));
     }
-    if lines.by == LaidBy::ThreeTwoOne {
-        return;
+    if lines.rests_on_places() {
+        places_themselves(lines, laid, findings);
     }
+    of_the_body(laid, findings);
+}
+
+fn places_themselves(lines: &Lines, laid: &Laid, findings: &mut Vec<Finding>) {
     let kept = laid.places.iter().filter(|p| p.kept).count();
     if kept < ENOUGH {
         let known = if matches!(lines.used.doubt, Doubt::NotKnown) {
@@ -80,6 +84,9 @@ pub(super) fn of_places(lines: &Lines, laid: &Laid, findings: &mut Vec<Finding>)
         });
         findings.push(f);
     }
+}
+
+fn of_the_body(laid: &Laid, findings: &mut Vec<Finding>) {
     for b in laid.body.iter().filter(|b| b.proven) {
         let v = b.amount.value;
         let says = match b.way {
@@ -107,7 +114,11 @@ pub(super) fn of_places(lines: &Lines, laid: &Laid, findings: &mut Vec<Finding>)
             Code::WholeBody,
             Severity::Note,
             "body",
-            format!("{says} (give or take {:.2})", b.amount.u95),
+            if b.amount.quantity == Quantity::Angle {
+                format!("{says} (give or take {:.2})", b.amount.u95)
+            } else {
+                format!("{says} (give or take {:.1})", b.amount.u95)
+            },
             "do not correct an opening for what the whole body does",
         );
         f.numbers.push(Number {
@@ -127,53 +138,80 @@ pub(super) fn of_openings(
     laid: &Laid,
     findings: &mut Vec<Finding>,
 ) {
-    if lines.by != LaidBy::ThreeTwoOne {
+    if lines.rests_on_places() {
         bunched(job, measured, lines, laid, findings);
     }
     for pair in &laid.pairs {
-        for row in pair.rows.iter().filter(|r| !r.survives) {
-            findings.push(hangs(
-                &pair.compare.0,
-                &format!("{} of {}", word(row.kind), pair.name),
-                row.over_rivals,
-                row.difference.quantity,
-            ));
-        }
+        let hanging: Vec<Hanging> = (pair.rows.iter().filter(|r| !r.survives))
+            .map(|r| (word(r.kind), r.over_rivals, r.difference.quantity))
+            .collect();
+        let of = format!("of {}", pair.name);
+        findings.extend(hangs(&pair.compare.0, &hanging, &of));
     }
     for c in laid.central.iter().filter(|c| !c.survives) {
-        findings.push(hangs(
-            &c.opening.0,
-            &format!("whether {} is central", c.name),
-            c.over_rivals,
-            Quantity::Length,
-        ));
+        let off = ("how far off centre", c.over_rivals, Quantity::Length);
+        let is = format!("{} is", c.name);
+        findings.extend(hangs(&c.opening.0, &[off], &is));
     }
 }
 
-fn hangs(subject: &str, what: &str, over: [f64; 2], quantity: Quantity) -> Finding {
-    let unit = if quantity == Quantity::Angle {
-        "degrees"
+/// A figure by its name, with its least and greatest value over the rivals and what these are.
+type Hanging = (&'static str, [f64; 2], Quantity);
+
+/// One finding for all figures of a pair or an opening that change with the centreline; `None` without any.
+fn hangs(subject: &str, all: &[Hanging], of: &str) -> Option<Finding> {
+    let parts: Vec<String> = all
+        .iter()
+        .map(|(what, [least, greatest], quantity)| {
+            if *quantity == Quantity::Angle {
+                format!(
+                    "{what} ({} to {} degrees)",
+                    signed(*least, 2),
+                    signed(*greatest, 2)
+                )
+            } else {
+                format!(
+                    "{what} ({} to {} mm)",
+                    signed(*least, 1),
+                    signed(*greatest, 1)
+                )
+            }
+        })
+        .collect();
+    let (last, rest) = parts.split_last()?;
+    let (what, hang) = if rest.is_empty() {
+        (last.clone(), "hangs")
     } else {
-        "mm"
+        (format!("{} and {last}", rest.join(", ")), "hang")
     };
     let mut f = finding(
         Code::HangsOnCentreline,
         Severity::Doubt,
         subject,
-        format!(
-            "{what} hangs on how the centreline is laid: from {:.1} to {:.1} {unit} over the rival centrelines",
-            over[0], over[1]
-        ),
+        format!("{what} {of} {hang} on which of the rival centrelines is taken"),
         "add pairs of places over the whole length of the car, or do not rest a decision on it",
     );
-    for (name, value) in [("least", over[0]), ("greatest", over[1])] {
-        f.numbers.push(Number {
-            name: name.to_owned(),
-            value,
-            quantity: Some(quantity),
-        });
+    for (_, over, quantity) in all {
+        for (name, value) in std::iter::zip(["least", "greatest"], over) {
+            f.numbers.push(Number {
+                name: name.to_owned(),
+                value: *value,
+                quantity: Some(*quantity),
+            });
+        }
     }
-    f
+    Some(f)
+}
+
+/// A number with its sign as in print, never a minus zero.
+fn signed(value: f64, digits: usize) -> String {
+    let text = format!("{:.digits$}", value.abs());
+    let zero = text.bytes().all(|b| b == b'0' || b == b'.');
+    if value < 0.0 && !zero {
+        format!("\u{2212}{text}")
+    } else {
+        text
+    }
 }
 
 fn word(kind: PositionKind) -> &'static str {

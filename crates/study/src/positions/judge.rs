@@ -8,10 +8,10 @@ use record::{
     Relation, RivalLine, ScanId, Severity, Side, Source,
 };
 
-use super::line::{Line, Lines};
+use super::line::{Doubt, Line, Lines};
 use super::pose::{Pose, Spot, pose_covariance, turned};
 use super::worlds::{World, Worlds};
-use super::{doubts, finding};
+use super::{doubts, finding, own_image};
 use crate::join::CommonAxes;
 
 /// Step of numeric derivatives: rad and mm.
@@ -39,6 +39,7 @@ pub(super) fn laid(
         known: known(lines, &worlds),
         places: places(lines),
         body: body(lines),
+        image: own_image::fit(measured),
         rivals: lines.rivals.iter().map(|r| rival(&lines.used, r)).collect(),
         pairs: Vec::new(),
         central: Vec::new(),
@@ -66,6 +67,7 @@ pub(super) fn laid(
             None => elsewhere.push(o.id.0.clone()),
         }
     }
+    findings.extend(lines.notes.iter().cloned());
     doubts::of_places(lines, &out, findings);
     if !elsewhere.is_empty() {
         findings.push(finding(
@@ -209,6 +211,9 @@ fn places(lines: &Lines) -> Vec<PlaceRow> {
 }
 
 fn body(lines: &Lines) -> Vec<BodyFigure> {
+    if let Doubt::Image(image) = &lines.used.doubt {
+        return of_halves(&image.0, &image.1);
+    }
     let Some(found) = &lines.found else {
         return Vec::new();
     };
@@ -243,6 +248,30 @@ fn body(lines: &Lines) -> Vec<BodyFigure> {
                 },
                 proven: m.is_real(),
             }
+        })
+        .collect()
+}
+
+/// How the halves of an own mirror image are slid against each other in its plane.
+fn of_halves(image: &geom::OwnImage, plane: &geom::MidPlane) -> Vec<BodyFigure> {
+    [(BodyWay::Back, plane.along), (BodyWay::High, plane.up)]
+        .into_iter()
+        .filter_map(|(way, direction)| {
+            let (value, doubt) = image.slid_along(plane, &direction);
+            let doubt = doubt?;
+            // Two ways are looked at.
+            let chance = 2.0 * geom::t_sf(value.abs() / doubt.s, doubt.nu);
+            Some(BodyFigure {
+                way,
+                amount: Figure {
+                    value,
+                    u95: doubt.u95,
+                    nu: doubt.nu,
+                    source: Source::EdgeSight,
+                    quantity: Quantity::Length,
+                },
+                proven: chance < 0.025,
+            })
         })
         .collect()
 }

@@ -1,7 +1,7 @@
 //! The centreline of the places of a job.
 
 use geom::{
-    Landmark, MidPlane, NoMidPlane, OddOnes, Point, Rigid, RivalKind, Uncertain, Vector,
+    Landmark, MidPlane, NoMidPlane, OddOnes, OwnImage, Point, Rigid, RivalKind, Uncertain, Vector,
     fit_mid_plane, odd_ones, three_two_one,
 };
 use record::{
@@ -9,7 +9,7 @@ use record::{
     Side,
 };
 
-use super::finding;
+use super::{finding, own_image};
 use crate::join::CommonAxes;
 
 /// How well a line is known.
@@ -19,6 +19,8 @@ pub(super) enum Doubt {
     Scatter(Box<geom::PlaneDoubt>),
     /// Turn about up and along (rad), shift (mm), independent.
     Given([Uncertain; 3]),
+    /// From how the halves of a scan lie on each other.
+    Image(Box<(OwnImage, MidPlane)>),
     /// Too few places to tell.
     NotKnown,
 }
@@ -34,6 +36,7 @@ impl Doubt {
                     .collect();
                 Some(Uncertain::combined(&parts))
             }
+            Self::Image(image) => image.0.of_motion(&image.1, g),
             Self::NotKnown => None,
         }
     }
@@ -68,6 +71,15 @@ pub(super) struct Lines {
     pub found: Option<OddOnes>,
     /// Names without a partner.
     pub alone: Vec<String>,
+    /// What stands against the own mirror image as a rival.
+    pub notes: Vec<Finding>,
+}
+
+impl Lines {
+    /// Whether places laid the line used, so that their number and spread count.
+    pub fn rests_on_places(&self) -> bool {
+        matches!(self.by, LaidBy::Pairs | LaidBy::CentrePlaces)
+    }
 }
 
 fn stop(code: Code, says: String, advice: &str) -> Finding {
@@ -84,6 +96,122 @@ fn not_laid(says: &str, advice: &str) -> Finding {
 
 /// Lays the centreline that the job asks for, and its rivals, in the axes of the scan that the scans of its places are joined to.
 pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
+    if job.centreline.way == CentrelineWay::OwnImage {
+        return by_image(job, measured);
+    }
+    let mut lines = by_places(job, measured)?;
+    let places = in_common_axes(job, &lines.axes);
+    let places: Vec<&Place> = places.iter().collect();
+    match own_image::in_axes(job, measured, &lines.axes, &places) {
+        Some(Ok((image, right))) => {
+            let car = lines.used.car_from_scan.inverse();
+            let plane = image.mid_plane(&right, &(car * Point::origin()), &(car * Vector::x()));
+            let line = own_image::line(RivalName::OwnImage, image, plane);
+            lines.rivals.push(line);
+        }
+        Some(Err(finding)) => lines.notes.push(finding),
+        None => {}
+    }
+    Ok(lines)
+}
+
+/// An own mirror image in common axes with what is named in them.
+struct Imaged {
+    image: OwnImage,
+    plane: MidPlane,
+    named: Vec<Named>,
+    alone: Vec<String>,
+}
+
+fn imaged(job: &Job, measured: &Measured, axes: &CommonAxes) -> Option<Result<Imaged, Finding>> {
+    let places = in_common_axes(job, axes);
+    let places: Vec<&Place> = places.iter().collect();
+    let (named, alone) = named(&places);
+    let (image, right) = match own_image::in_axes(job, measured, axes, &places)? {
+        Ok(found) => found,
+        Err(finding) => return Some(Err(finding)),
+    };
+    let origin = if named.is_empty() {
+        image.centre
+    } else {
+        let sum: Vector = (named.iter().map(|n| n.landmark.midpoint().coords)).sum();
+        Point::from(sum / named.len() as f64)
+    };
+    let by = |along: &Vector| image.mid_plane(&right, &origin, along);
+    // The longest way is along the car, unless it is that of the tops.
+    let first = by(&image.long);
+    let up = tops(job, measured, axes);
+    let first = if up.dot(&first.up).abs() < up.dot(&first.along).abs() {
+        by(&first.up)
+    } else {
+        first
+    };
+    let plane = match along(job, measured, &first, &named, axes) {
+        Ok(along) => by(&along),
+        Err(finding) => return Some(Err(finding)),
+    };
+    Some(Ok(Imaged {
+        image,
+        plane,
+        named,
+        alone,
+    }))
+}
+
+fn by_image(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
+    let stop = |f: Finding| Finding {
+        severity: Severity::Stop,
+        ..f
+    };
+    let Some(of) = &measured.own_image else {
+        return Err(not_laid(
+            "the scan that is to be laid on its own mirror image is not there",
+            "bring the scan in again, or lay the line by pairs of places",
+        ));
+    };
+    let axes = CommonAxes::of(&measured.joined.joins, &of.scan);
+    let Some(found) = imaged(job, measured, &axes) else {
+        let why = of.findings.first().cloned();
+        return Err(why.map_or_else(|| not_laid("its image was not found", ""), stop));
+    };
+    let Imaged {
+        image,
+        plane,
+        named,
+        alone,
+    } = found.map_err(stop)?;
+    // The places by themselves are a rival.
+    let landmarks: Vec<Landmark> = named.iter().map(|n| n.landmark).collect();
+    let along = plane.along.into_inner();
+    let pairs = named.iter().any(|n| !n.centre) && named.len() >= 2;
+    let rivals = pairs
+        .then(|| odd_ones(&landmarks, Some(&along)).ok())
+        .flatten()
+        .filter(|found| !found.plane.poorly_determined())
+        .map(|found| line_of(RivalName::GoTogether, &found.plane.facing(&plane)))
+        .into_iter()
+        .collect();
+    Ok(Lines {
+        axes,
+        by: LaidBy::OwnImage,
+        used: own_image::line(RivalName::OwnImage, image, plane),
+        rivals,
+        named,
+        found: None,
+        alone,
+        notes: Vec::new(),
+    })
+}
+
+fn line_of(name: RivalName, plane: &MidPlane) -> Line {
+    Line {
+        name,
+        car_from_scan: plane.car_from_scan(),
+        doubt: (plane.doubt.clone()).map_or(Doubt::NotKnown, |d| Doubt::Scatter(Box::new(d))),
+    }
+}
+
+fn by_places(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
     let Some(first) = job.every_place().find(|p| p.side != Side::NotSaid) else {
         return Err(not_laid(
             "no place has a side",
@@ -149,14 +277,6 @@ pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
         plane.facing(&first)
     };
     let plane = turn(found.plane.clone());
-    let line_of = |name: RivalName, plane: &MidPlane| Line {
-        name,
-        car_from_scan: plane.car_from_scan(),
-        doubt: plane
-            .doubt
-            .clone()
-            .map_or(Doubt::NotKnown, |d| Doubt::Scatter(Box::new(d))),
-    };
     let rivals = geom::rivals(&landmarks, &found.kept, &along)
         .into_iter()
         .filter(|r| !(r.kind == RivalKind::GoTogether || (r.kind == RivalKind::All && found.aside.is_empty())))
@@ -172,6 +292,7 @@ pub(super) fn lay(job: &Job, measured: &Measured) -> Result<Lines, Finding> {
         found: Some(OddOnes { plane, ..found }),
         named: used,
         alone,
+        notes: Vec::new(),
     })
 }
 
@@ -238,6 +359,10 @@ pub(super) fn again(
     lines: &Lines,
     axes: &CommonAxes,
 ) -> Option<Rigid> {
+    if lines.by == LaidBy::OwnImage {
+        let found = imaged(job, measured, axes)?.ok()?;
+        return Some(found.plane.car_from_scan());
+    }
     let places = in_common_axes(job, axes);
     let places: Vec<&Place> = places.iter().collect();
     let (all, alone) = named(&places);
@@ -340,17 +465,7 @@ fn along(
         };
         return Ok(at(rear)? - at(front)?);
     }
-    let tops: f64 = job
-        .openings
-        .iter()
-        .filter_map(|o| {
-            let base_from_scan = axes.from(&o.scan)?;
-            let m = measured.openings.iter().find(|m| m.id == o.id)?;
-            let middle = m.part_from_scan.inverse() * Point::origin();
-            (base_from_scan * (o.top? - middle)).try_normalize(0.0)
-        })
-        .map(|up| plane.up.dot(&up))
-        .sum();
+    let tops = plane.up.dot(&tops(job, measured, axes));
     if tops.abs() < 0.3 {
         return Err(not_laid(
             "nothing says what is forward and what is up",
@@ -359,6 +474,19 @@ fn along(
     }
     // Rearward, right and up are right-handed: turning one of them over in the plane turns the other.
     Ok(plane.along.into_inner() * tops.signum())
+}
+
+/// Sum of the upward directions of the openings, each one long, by their clicked tops.
+fn tops(job: &Job, measured: &Measured, axes: &CommonAxes) -> Vector {
+    job.openings
+        .iter()
+        .filter_map(|o| {
+            let base_from_scan = axes.from(&o.scan)?;
+            let m = measured.openings.iter().find(|m| m.id == o.id)?;
+            let middle = m.part_from_scan.inverse() * Point::origin();
+            (base_from_scan * (o.top? - middle)).try_normalize(0.0)
+        })
+        .sum()
 }
 
 fn three(
@@ -428,5 +556,6 @@ fn three(
         named,
         found: None,
         alone,
+        notes: Vec::new(),
     })
 }

@@ -1,6 +1,7 @@
 //! Positions on the car: the centreline from named places, and what hangs on it.
 //!
 //! - `line`: the landmarks, the centreline and its doubt, its rivals.
+//! - `own_image`: a scan of the whole body on its own mirror image.
 //! - `pose`: where an opening is, and how well its edge tells.
 //! - `judge`: figures of pairs and central openings under every centreline.
 //! - `worlds`: what the doubt of the joins does to a figure.
@@ -9,9 +10,11 @@
 mod doubts;
 mod judge;
 mod line;
+mod own_image;
 mod pose;
 mod worlds;
 
+pub(crate) use own_image::own_image;
 pub(crate) use pose::{Spot, pose_covariance};
 use record::{CentrelineWay, Code, Finding, Job, Measured, Number, Positions, Severity};
 
@@ -21,10 +24,15 @@ use record::{CentrelineWay, Code, Finding, Job, Measured, Number, Positions, Sev
 /// Differences are left minus mirrored right; the give-or-take of each holds the doubt of the centreline, which counts
 /// double in a difference of position, that of the edges and that of the joins. Cost: 2^N subsets of N places up to 16.
 pub fn positions(job: &Job, measured: &Measured) -> Option<Positions> {
-    if job.every_place().next().is_none() || job.centreline.way == CentrelineWay::None {
+    let by_image = job.centreline.way == CentrelineWay::OwnImage;
+    let none = job.every_place().next().is_none() && !by_image;
+    if none || job.centreline.way == CentrelineWay::None {
         return None;
     }
     let mut out = Positions::default();
+    if let Some(image) = measured.own_image.as_ref().filter(|_| !by_image) {
+        out.findings.extend(image.findings.iter().cloned());
+    }
     match line::lay(job, measured) {
         Ok(lines) => out.laid = Some(judge::laid(job, measured, &lines, &mut out.findings)),
         Err(finding) => out.findings.push(finding),

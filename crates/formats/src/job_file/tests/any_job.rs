@@ -187,6 +187,7 @@ fn centreline() -> impl Strategy<Value = Centreline> {
     let way = prop_oneof![
         Just(CentrelineWay::Pairs),
         Just(CentrelineWay::CentrePlaces),
+        Just(CentrelineWay::OwnImage),
         Just(CentrelineWay::None),
         (
             prop::array::uniform3(named()),
@@ -199,7 +200,12 @@ fn centreline() -> impl Strategy<Value = Centreline> {
                 start
             }),
     ];
-    (way, of(text()), of(text())).prop_map(|(way, front, rear)| Centreline { way, front, rear })
+    (way, of(text()), of(text()), of(id())).prop_map(|(way, front, rear, image_of)| Centreline {
+        way,
+        front,
+        rear,
+        image_of,
+    })
 }
 
 fn section_plan() -> impl Strategy<Value = SectionPlan> {

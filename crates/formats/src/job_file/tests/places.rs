@@ -22,6 +22,14 @@ fn places_are_read_written_and_need_little() {
     assert_eq!(job.places[2].side, Side::Centre);
     assert_eq!(job.centreline.way, CentrelineWay::Pairs);
     assert_eq!(job_from_str(&job_to_string(&job).unwrap()).unwrap(), job);
+    let text = BODY.replace(
+        "front: \"nose\"",
+        "way: own_image, image_of: \"body\", front: \"nose\"",
+    );
+    let job = job_from_str(&text).unwrap_or_else(|e| panic!("{e}"));
+    assert_eq!(check_job(&job), []);
+    assert_eq!(job.centreline.image_of, Some("body".into()));
+    assert_eq!(job_from_str(&job_to_string(&job).unwrap()).unwrap(), job);
     let way = r#"centreline: (way: three_two_one(
         level: ((name: "sill", side: left), (name: "sill", side: right), (name: "nose", side: centre)),
         line: ((name: "nose", side: centre), (name: "sill", side: left)),
@@ -47,6 +55,10 @@ fn what_is_wrong_with_places_is_said() {
         assert!(!all[0].hint.is_empty());
         all[0].to_string()
     };
+    let image = says("front: \"nose\"", "way: own_image, front: \"nose\"");
+    assert!(image.contains("own mirror image of no scan"), "{image}");
+    let image = says("front: \"nose\"", "image_of: \"bodi\", front: \"nose\"");
+    assert!(image.contains("no scan called \"bodi\""), "{image}");
     let twice = says("sill\", side: right", "sill\", side: left");
     assert!(twice.contains("given twice on the same side"), "{twice}");
     let zero = says("sigma_mm: 0.5", "sigma_mm: 0");

@@ -86,7 +86,7 @@ fn surface(points: &[Point], normals: Option<&[Vector]>) -> JoinSurface {
 fn out_by(found: &OwnImage) -> (MidPlane, [f64; 3]) {
     let car = scan_from_car();
     let right = car * Vector::y();
-    let plane = found.mid_plane(&right, Some(&(car * Vector::x())));
+    let plane = found.mid_plane(&right, &found.centre, &(car * Vector::x()));
     let back = plane.plane.moved(&car.inverse());
     let n = back.normal;
     (
@@ -115,6 +115,7 @@ fn a_body_that_is_its_own_image_gives_its_plane() {
             "{yaw} {lean} {shift}"
         );
         assert!(image.share > 0.9, "{}", image.share);
+        assert!(image.long.dot(&(scan_from_car() * Vector::x())).abs() > 0.99);
         assert!(
             image.next_best > 4.0 * image.left,
             "{} {}",
