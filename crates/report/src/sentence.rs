@@ -79,7 +79,7 @@ pub fn pair_text(pair: &Pair) -> PairText {
                 .map_or_else(|| format!("{title}: {verb}."), |a| format!("{title}: {a}"));
             let uses = option
                 .uses
-                .map_or_else(String::new, |u| uses_text(&u, units));
+                .map_or_else(String::new, |u| uses_text(&u, option, units));
             let reason = match (&agree, pair.measured.relation) {
                 (Some(_), Relation::Mirrored) => full_stop(&format!(
                     "{}; it fits both sides and uses {uses}",
@@ -207,7 +207,7 @@ fn no_short_cut(pair: &Pair, angle: String) -> PairText {
     };
     let word = pair.choice_word(best.kind);
     let uses = best.uses.map_or_else(String::new, |u| {
-        format!(" and uses {}", uses_text(&u, pair.study.units))
+        format!(" and uses {}", uses_text(&u, best, pair.study.units))
     });
     let (headline, reason) = match best.verdict {
         Verdict::Fits => (format!("{title}: {word}."), format!("It fits{uses}.")),
@@ -234,14 +234,18 @@ fn no_short_cut(pair: &Pair, angle: String) -> PairText {
     }
 }
 
-/// `50 % of what you allow (give or take 8)`.
-fn uses_text(uses: &Figure, units: DisplayUnits) -> String {
+/// `50 % (give or take 8) of the 0.6 mm you allow`; what is allowed at the worst place of the option.
+fn uses_text(uses: &Figure, option: &OptionResult, units: DisplayUnits) -> String {
     let shown = show(uses, units);
-    format!(
-        "{} of what you allow {}",
-        shown.with_unit(),
-        shown.in_brackets()
-    )
+    let allowed = option.worst.as_ref().map_or_else(
+        || "what you allow".to_owned(),
+        |w| {
+            let q = w.amount.quantity;
+            let amount = typed(w.allowed, q, units);
+            format!("the {amount}{} you allow", unit_text(q, units))
+        },
+    );
+    format!("{} {} of {allowed}", shown.with_unit(), shown.in_brackets())
 }
 
 /// What to do, where a choice fits: `mirror the left one`.

@@ -44,7 +44,7 @@ fn a_part_that_fits_is_said_in_one_line() {
     plate.decided.joint = Some(joint(true, "width", 0.2));
     check(
         plate,
-        "Step plate: mirror the left one. It fits both sides and uses 50 % of what you allow (give or take 5). The two \
+        "Step plate: mirror the left one. It fits both sides and uses 50 % (give or take 5) of what you allow. The two \
          do differ, most clearly in width; it stays within what you allow.",
     );
 }
@@ -57,7 +57,7 @@ fn no_difference_proven() {
     check(
         vent,
         "Rear vents: no difference proven. The two agree within 0.2 mm. Mirror the left one; it fits both sides and \
-         uses 20 % of what you allow (give or take 2).",
+         uses 20 % (give or take 2) of what you allow.",
     );
 }
 
@@ -70,7 +70,7 @@ fn the_right_one_is_mirrored_where_only_that_fits() {
     ];
     check(
         plate,
-        "Step plate: mirror the right one. It fits both sides and uses 60 % of what you allow (give or take 6).",
+        "Step plate: mirror the right one. It fits both sides and uses 60 % (give or take 6) of what you allow.",
     );
 }
 
@@ -236,7 +236,7 @@ fn a_centre_opening_against_itself() {
     check(
         made,
         "Grille: no difference proven. The halves agree within 0.3 mm. A part drawn to the left half and mirrored fits \
-         and uses 30 % of what you allow (give or take 3).",
+         and uses 30 % (give or take 3) of what you allow.",
     );
 }
 
@@ -260,7 +260,7 @@ fn a_part_that_carries_load_gets_no_short_cut() {
     made.decided.options = vec![option(OptionKind::TwoHands, Verdict::Fits, 20.0, 0.99)];
     check(
         made,
-        "Hinge: two hands. It fits and uses 20 % of what you allow (give or take 2). It carries load or safety: no \
+        "Hinge: two hands. It fits and uses 20 % (give or take 2) of what you allow. It carries load or safety: no \
          mirror short cut is offered; qualified design and test decide.",
     );
 }
