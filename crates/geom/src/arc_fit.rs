@@ -83,6 +83,9 @@ fn fit_arcs_while(
     // From few pieces to many: a chain of many pieces on an outline with little to hold them has next to nothing to
     // settle by.
     let chained = BREAKS_WITHIN.iter().find_map(|share| {
+        if !go_on() {
+            return None;
+        }
         let breaks = ring.breaks_anywhere(share * tolerance, sharp.is_empty());
         let most = (breaks.len() + SPLITS).min(MOST_IN_CHAIN);
         let mut chain = judge.settle(Chain::from_breaks(&samples, &breaks, closed), most)?;
@@ -91,6 +94,7 @@ fn fit_arcs_while(
     });
     let path = match chained {
         Some(path) => path,
+        None if !go_on() => return None,
         None => biarcs::biarcs(&samples, closed, &judge)?,
     }
     .split_wide_arcs();
@@ -120,6 +124,9 @@ pub fn fit_few_arcs(
 ) -> Option<ArcFit> {
     let mut fewest: Option<ArcFit> = None;
     for tolerance in tolerances {
+        if !go_on() {
+            break;
+        }
         let Some(fit) = fit_arcs_while(points, closed, *tolerance, go_on) else {
             continue;
         };
@@ -319,10 +326,12 @@ impl Judge<'_> {
 
     /// Joins neighbours and straightens pieces while the chain stays within the tolerance.
     fn simplify(&self, chain: &mut Chain) {
+        // Once the work is not wanted any more, nothing holds, and the loops below end.
         let holds = |trial: &mut Chain| {
-            trial
-                .fit(self.points, self.tolerance)
-                .is_some_and(|w| w.1 <= self.tolerance)
+            (self.go_on)()
+                && trial
+                    .fit(self.points, self.tolerance)
+                    .is_some_and(|w| w.1 <= self.tolerance)
                 && self.within(&trial.path())
         };
         let mut changed = true;

@@ -391,22 +391,24 @@ impl FittedEdge {
             .collect()
     }
 
-    /// Its joint uncertainty for the noise of the visit.
-    pub fn spread(&self, noise: &StripNoise) -> Spreads {
+    /// Its joint uncertainty for the noise of the visit; `None` once `go_on` says no.
+    pub fn spread(&self, noise: &StripNoise, go_on: geom::GoOn<'_>) -> Option<Spreads> {
         let (gap, flush) = match (&self.edge, &self.panel) {
             (Along::Strip(flange), Along::Strip(panel)) => {
-                let (across, out) = (flange.covariance(noise), panel.covariance(noise));
+                let across = flange.covariance(noise);
+                if !go_on() {
+                    return None;
+                }
+                let out = panel.covariance(noise);
                 // A flange that leans carries the edge along it where the panel rises: x = a - b z.
                 let lean = DMatrix::from_diagonal(&flange.slopes());
                 let leaning = &lean * &out * &lean;
-                (
-                    Spread::of(flange.basis(), &(across + leaning)),
-                    Spread::of(panel.basis(), &out),
-                )
+                let gap = go_on().then(|| Spread::of(flange.basis(), &(across + leaning)))?;
+                (gap, Spread::of(panel.basis(), &out))
             }
             (edge, panel) => (edge.spread(noise), panel.spread(noise)),
         };
-        Spreads {
+        let spreads = Spreads {
             gap,
             flush,
             film: (self.film_u > 0.0).then(|| FilmDoubt {
@@ -416,7 +418,8 @@ impl FittedEdge {
             }),
             shared: self.shared,
             closed: self.closed,
-        }
+        };
+        go_on().then_some(spreads)
     }
 
     /// The edge of the metal under a film. `None` where the edge would fold, which no film is thick enough for.

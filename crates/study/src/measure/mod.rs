@@ -100,9 +100,7 @@ pub fn measure(
             let film = films.get(&o.id).unwrap_or(&Film::NONE);
             let total = list.len();
             let go_on = || at.at(Stage::Measure, 0, total).is_ok();
-            let done = measure_opening(o, f, &v.model, &v.strips, v.flatness, film, &go_on);
-            at.at(Stage::Measure, 0, total)?;
-            Ok(done)
+            measure_opening(o, f, &v.model, &v.strips, v.flatness, film, &go_on).ok_or(Cancelled)
         })
         .collect::<Result<_, Cancelled>>()?;
     for o in &job.openings {

@@ -156,8 +156,7 @@ fn nearest_out(edge: &FittedEdge, near: &Point) -> Option<Unit> {
         .map(|s| s.out)
 }
 
-/// The figures of an opening, those of the metal under `film` if there is one to take off. Once `go_on` says no, what it
-/// gives is worth nothing.
+/// The figures of an opening, those of the metal under `film` if there is one to take off; `None` once `go_on` says no.
 pub fn measure_opening(
     opening: &Opening,
     found: &Found,
@@ -166,7 +165,7 @@ pub fn measure_opening(
     flatness_mm: f64,
     film: &Film,
     go_on: geom::GoOn<'_>,
-) -> OpeningWork {
+) -> Option<OpeningWork> {
     let mut findings: Vec<Finding> = found.scanner_holes.iter().cloned().collect();
     let fitted = match &found.edge {
         Some(Ok(e)) if film.matters() => e.without_film(film).or_else(|| Some(e.clone())),
@@ -190,10 +189,13 @@ pub fn measure_opening(
     let part_from_scan = axes_of(opening, fitted.as_ref(), &fits);
     let faces: Vec<_> = fits
         .iter()
-        .map(|f| bare_face(measured_face(f, noise), film))
-        .collect();
+        .map(|f| go_on().then(|| bare_face(measured_face(f, noise), film)))
+        .collect::<Option<_>>()?;
     let mut junctions = Vec::new();
     for pick in &opening.junctions {
+        if !go_on() {
+            return None;
+        }
         let face = |id: &record::FaceId| fits.iter().find(|f| f.id == *id);
         if let (Some(a), Some(b)) = (face(&pick.a), face(&pick.b)) {
             match measured_junction(pick, a, b, noise, flatness_mm) {
@@ -208,7 +210,13 @@ pub fn measure_opening(
             }
         }
     }
-    let spreads = fitted.as_ref().map(|f| f.spread(strips));
+    if !go_on() {
+        return None;
+    }
+    let spreads = match &fitted {
+        Some(f) => Some(f.spread(strips, go_on)?),
+        None => None,
+    };
     let edge = fitted
         .as_ref()
         .zip(spreads.as_ref())
@@ -233,7 +241,7 @@ pub fn measure_opening(
             })
         })
         .collect();
-    OpeningWork {
+    let work = OpeningWork {
         measured: MeasuredOpening {
             id: opening.id.clone(),
             name: opening.name.clone(),
@@ -257,7 +265,8 @@ pub fn measure_opening(
             .iter()
             .filter_map(|j| j.drawn_deg.map(|d| (j.id.clone(), d)))
             .collect(),
-    }
+    };
+    go_on().then_some(work)
 }
 
 /// The face of the metal under a film.

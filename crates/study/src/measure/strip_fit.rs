@@ -246,7 +246,8 @@ impl StripFit {
         let total: f64 = self.cells.iter().map(|c| c.n).sum();
         let noise = noise.of_cells(CELL, total / n as f64);
         let reach = noise.reach;
-        let mut vx = DMatrix::<f64>::zeros(n, unknowns);
+        // One column a cell, so that what is added up below lies side by side.
+        let mut vx = DMatrix::<f64>::zeros(unknowns, n);
         let rows: Vec<Row> = self
             .cells
             .iter()
@@ -255,7 +256,7 @@ impl StripFit {
         let mut add = |i: usize, j: usize, v: f64| {
             let w = v * self.cells[j].n;
             for (c, x) in rows[j].iter() {
-                vx[(i, c)] += w * x;
+                vx[(c, i)] += w * x;
             }
         };
         for i in 0..n {
@@ -282,10 +283,7 @@ impl StripFit {
         for (i, r) in rows.iter().enumerate() {
             let w = self.cells[i].n;
             for (c, x) in r.iter() {
-                let f = w * x;
-                for u in 0..unknowns {
-                    xvx[(c, u)] += f * vx[(i, u)];
-                }
+                xvx.column_mut(c).axpy(w * x, &vx.column(i), 1.0);
             }
         }
         let half = self.normal.solve(&xvx);

@@ -60,7 +60,7 @@ pub fn measure_by_hand(job: &Job, opening: &Opening, table: &HandTable) -> Openi
     let part_from_net = edge.as_ref().map_or_else(Rigid::identity, part_axes_of);
     let nu = edge.as_ref().map_or(f64::INFINITY, |e| e.nu);
     let strips = StripNoise::new(&super::assumed_noise());
-    let spreads = fitted.as_ref().map(|f| f.spread(&strips));
+    let spreads = fitted.as_ref().and_then(|f| f.spread(&strips, &|| true));
     let measured = fitted.as_ref().zip(spreads.as_ref()).map(|(f, s)| {
         let mut m = measured_edge(f, s, nu, &part_from_net, &|| true);
         for d in &mut m.dimensions {
