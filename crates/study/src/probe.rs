@@ -185,6 +185,7 @@ impl<'a> Probe<'a> {
             &pick.id,
             pick.kind,
             &fitted,
+            &assumed_noise(),
             &Rigid::identity(),
         ))
     }

@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use geom::{LocalAxes, Point, Unit};
+use geom::{Lagged, LocalAxes, NoiseModel, Point, Uncertain, Unit};
 
 use super::face_grow;
 use super::hole_edge::{About, Emptied};
@@ -17,8 +17,6 @@ const LEAST_U: f64 = 0.015;
 
 /// Noise of a point along the panel, per way, of that out of it: lines of sight slant.
 const ALONG: f64 = 0.5;
-/// The same for a hole as a whole: what its surroundings scatter by does not show waves longer than them.
-const ALONG_ALL: f64 = 0.8;
 /// Points this much nearer to the edge than to each other lie on it: the scan traces it.
 const TRACED: f64 = 0.12;
 
@@ -31,14 +29,36 @@ pub struct FittedHole {
     pub axis: Unit,
     /// Radius, mm.
     pub radius: f64,
-    /// Standard uncertainty of the middle in each direction of the panel, mm.
+    /// Standard uncertainty of the middle in each direction of the panel from where its edge lies among the points, mm; see
+    /// [`Self::middle_doubt`].
     pub u_centre: f64,
+    /// Points, or sectors, that hold the edge.
+    pub held_by: f64,
     /// Standard uncertainty of the radius, mm.
     pub u_radius: f64,
     /// Degrees of freedom of both.
     pub nu: f64,
     /// Arc of the edge that was seen, degrees.
     pub arc_deg: f64,
+}
+
+impl FittedHole {
+    /// Doubt of the middle in each direction of the panel, mm, for the noise of the visit.
+    ///
+    /// Lines of sight slant, so that a share of the noise goes along the panel: it moves points that lie near together alike, and a
+    /// whole hole where it is correlated over more than its size.
+    pub fn middle_doubt(&self, noise: &NoiseModel) -> Uncertain {
+        // The middle is (2/n) sum cos (r - R): as white noise goes, two thirds of the points count.
+        let n = (self.held_by / 1.5).round().max(3.0) as usize;
+        let ring: Vec<[f64; 3]> = (0..n)
+            .map(|k| {
+                let (sin, cos) = (TAU * k as f64 / n as f64).sin_cos();
+                [self.radius * cos, self.radius * sin, 0.0]
+            })
+            .collect();
+        let along = noise.uncertainty(&Lagged::of_places(&ring, &vec![1.0 / n as f64; n]));
+        Uncertain::combined(&[Uncertain::new(self.u_centre, self.nu), along.scaled(ALONG)])
+    }
 }
 
 /// Fits the hole near `near`. `facing`: outward normal of the panel, if known. `None` when there is no round hole.
@@ -94,7 +114,8 @@ pub fn fit_hole(
         centre: axes.point(edge.u, edge.v, height),
         axis: Unit::new_normalize(normal),
         radius: edge.radius,
-        u_centre: edge.u_middle.hypot(ALONG_ALL * scatter).hypot(LEAST_U),
+        u_centre: edge.u_middle.hypot(LEAST_U),
+        held_by: ring.count,
         u_radius: edge.u_radius.hypot(LEAST_U),
         nu: (ring.count - 3.0).max(1.0),
         arc_deg: ring.arc_deg,
@@ -290,6 +311,7 @@ pub fn fit_stud(
         axis: axes.n,
         radius: fit.radius,
         u_centre: u,
+        held_by: wall.len() as f64,
         u_radius: u,
         nu,
         arc_deg: fit.arc.to_degrees(),

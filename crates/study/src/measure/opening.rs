@@ -237,7 +237,7 @@ pub fn measure_opening(
             }
             fit.as_ref().map(|h| {
                 let h = bare_hole(h, pick.kind, film);
-                measured_hole(id, pick.kind, &h, &part_from_scan)
+                measured_hole(id, pick.kind, &h, noise, &part_from_scan)
             })
         })
         .collect();
@@ -348,8 +348,10 @@ pub fn measured_hole(
     id: &HoleId,
     kind: HoleKind,
     h: &FittedHole,
+    noise: &NoiseModel,
     part_from_scan: &Rigid,
 ) -> MeasuredHole {
+    let middle = h.middle_doubt(noise);
     let length = |value: f64, u: f64| Figure {
         value,
         u95: u95(u, h.nu),
@@ -377,7 +379,11 @@ pub fn measured_hole(
         kind,
         centre: part_from_scan * h.centre,
         axis: part_from_scan.rotation * h.axis,
-        centre_u95: length(0.0, h.u_centre),
+        centre_u95: Figure {
+            u95: middle.u95,
+            nu: middle.nu,
+            ..length(0.0, 0.0)
+        },
         diameter: length(2.0 * h.radius, 2.0 * h.u_radius),
         arc_deg: h.arc_deg,
         findings,
@@ -475,11 +481,19 @@ mod tests {
                 axis: Vector::z_axis(),
                 radius: 3.0,
                 u_centre: 0.03,
+                held_by: 20.0,
                 u_radius: 0.03,
                 nu: 20.0,
                 arc_deg,
             };
-            let m = measured_hole(&"h".into(), HoleKind::Hole, &hole, &Rigid::identity());
+            let noise = NoiseModel::known(geom::Kernel::Gaussian, 0.02, 3.0, 0.02);
+            let m = measured_hole(
+                &"h".into(),
+                HoleKind::Hole,
+                &hole,
+                &noise,
+                &Rigid::identity(),
+            );
             m.findings.iter().map(|f| f.code).collect()
         };
         assert_eq!(codes(55.0), [Code::ShortArc]);
@@ -493,6 +507,7 @@ mod tests {
             axis: Vector::z_axis(),
             radius: 3.0,
             u_centre: 0.03,
+            held_by: 20.0,
             u_radius: 0.03,
             nu: 20.0,
             arc_deg: 360.0,
