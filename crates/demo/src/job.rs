@@ -65,6 +65,7 @@ impl Coach {
             places_table: None,
             joins: Vec::new(),
             taped: Vec::new(),
+            body_work: Vec::new(),
             centreline: record::Centreline::default(),
             openings,
             compares: compares(),

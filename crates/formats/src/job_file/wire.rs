@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::body_work_wire::BodyWork;
 use super::panel_wire::{Gap, Hinge, Sections};
 
 /// A position or direction in the axes of a scan.
@@ -110,6 +111,8 @@ pub(super) struct Job {
     pub joins: Vec<Join>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub taped: Vec<Taped>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub body_work: Vec<BodyWork>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub centreline: Centreline,
     #[serde(default, skip_serializing_if = "is_default")]

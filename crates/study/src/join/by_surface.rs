@@ -12,7 +12,7 @@ use super::{doubts, figure};
 /// Points of a scan that are looked at, at most.
 const MOST_POINTS: usize = 1_500_000;
 /// How far off a start pose may be, as a share of the size of the scan.
-const START_WITHIN: f64 = 0.05;
+pub(crate) const START_WITHIN: f64 = 0.05;
 /// Places and surfaces that are sound lie farther apart than this in one case of a hundred.
 const DISAGREE: f64 = 0.01;
 
@@ -132,7 +132,8 @@ fn reach_of(placed: &JoinedScan, from: &Prepared) -> f64 {
     1.5 * worst
 }
 
-fn surface(scan: &Prepared) -> JoinSurface {
+/// A scan as a join sees it.
+pub(crate) fn surface(scan: &Prepared) -> JoinSurface {
     let every = scan.blocks.len().div_ceil(MOST_POINTS).max(1);
     let slots = || (0..scan.blocks.len() as u32).step_by(every);
     let points = slots().map(|s| scan.blocks.point(s)).collect();
@@ -145,7 +146,8 @@ fn surface(scan: &Prepared) -> JoinSurface {
     JoinSurface::new(points, facing.as_deref(), spacing)
 }
 
-fn why(e: NoRefine) -> String {
+/// Why surfaces could not be laid on each other, in words.
+pub(crate) fn why(e: NoRefine) -> String {
     match e {
         NoRefine::NoOverlap(share) => format!(
             "{:.1} % of its points lie on a surface of the other when laid where they were said to be",

@@ -443,22 +443,48 @@ fn part() -> impl Strategy<Value = Part> {
         )
 }
 
-fn join() -> impl Strategy<Value = Join> {
-    let start = (vector(), number(), vector(), of(number())).prop_map(
-        |(axis, turn_deg, shift, within_mm)| StartPose {
+fn start_pose() -> impl Strategy<Value = StartPose> {
+    (vector(), number(), vector(), of(number())).prop_map(|(axis, turn_deg, shift, within_mm)| {
+        StartPose {
             axis,
             turn_deg,
             shift,
             within_mm,
-        },
-    );
-    (id(), id(), few(text()), of(start), any::<bool>(), text()).prop_map(
+        }
+    })
+}
+
+fn join() -> impl Strategy<Value = Join> {
+    (id(), id(), few(text()), of(start_pose()), any::<bool>(), text()).prop_map(
         |(scan, to, places, start, refine, note)| Join {
             scan,
             to,
             places,
             start,
             refine,
+            note,
+        },
+    )
+}
+
+fn body_work() -> impl Strategy<Value = BodyWork> {
+    let parts = (
+        text(),
+        id(),
+        id(),
+        few(region()),
+        of(start_pose()),
+        number(),
+        text(),
+    );
+    parts.prop_map(
+        |(name, before, after, worked, start, most_mm, note)| BodyWork {
+            name,
+            before,
+            after,
+            worked,
+            start,
+            most_mm,
             note,
         },
     )
@@ -525,7 +551,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
         few(opening()),
         few(compare),
         (few(place()), of(table), centreline()),
-        (few(join()), few(taped())),
+        (few(join()), few(taped()), few(body_work())),
         (section_plan(), few(gap()), few(hinge())),
     );
 
@@ -542,7 +568,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
                 openings,
                 compares,
                 (places, places_table, centreline),
-                (joins, taped),
+                (joins, taped, body_work),
                 (sections, gaps, hinges),
             ),
             choices,
@@ -559,6 +585,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             places_table,
             joins,
             taped,
+            body_work,
             centreline,
             openings,
             compares,
