@@ -83,7 +83,7 @@ impl Coach {
         }
     }
 
-    fn openings(&self, place: Place) -> Vec<Opening> {
+    pub(crate) fn openings(&self, place: Place) -> Vec<Opening> {
         let body = self.body(place);
         let mut clicks = Clicks {
             rng: dice(&[self.scan_seed(place), 201]),

@@ -5,6 +5,7 @@
 
 mod body;
 mod body_work;
+mod cars;
 mod decided;
 mod drawing;
 mod field;
@@ -30,6 +31,7 @@ pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
 pub use body_work::{
     BodyWork, LaidFrom, LaidWork, OpeningAfter, Touched, WorkFound, WorkStudy, WorkedArea,
 };
+pub use cars::{CarFit, CarsStudy};
 pub use decided::{
     Box4, Chance, CureWay, Decided, DecidedCompare, DiffersBy, Direction, EvenGap, JointVerdict,
     Matters, Need, NeedKind, NextReading, OptionKind, OptionResult, Verdict, WayOfDiffering,

@@ -1,0 +1,264 @@
+//! What body work changed between two visits, in sentences.
+
+use record::{
+    DisplayUnits, Figure, LaidFrom, LaidWork, OpeningAfter, OptionKind, Quantity, Severity, Source,
+    Touched, WorkFound, WorkStudy, WorkedArea,
+};
+
+use crate::Pair;
+use crate::number::{show, typed, unit_text};
+use crate::sentence::{finding_text, pair_text};
+use crate::terminal::{CAUTION, Look, lines_of};
+use crate::tried::tried_text;
+use crate::words::{capital, mark, verdict};
+
+/// What is printed where the job states no body work.
+pub const NO_WORK: &str = "The job states no body work. Say in it which scan shows the side before and which after: body_work: [(name: \"flange dressed\", before: \"left\", after: \"left, dressed\")]; the two scans belong to two visits.";
+
+/// Areas that are printed, the largest move first.
+const MOST_AREAS: usize = 6;
+
+/// The whole answer, lines ended by `\n`: per piece of work how the scans were laid, what moved, and what of the earlier
+/// answer stands.
+pub fn body_work_text(found: &WorkStudy, look: Look) -> String {
+    let units = found.study.units;
+    let mut out = vec![format!("{}: before and after body work", found.study.title)];
+    if found.works.is_empty() {
+        out.push(NO_WORK.to_owned());
+    }
+    for work in &found.works {
+        out.push(String::new());
+        out.push(moved(work, units));
+        if let Some(laid) = &work.laid {
+            out.push(laid_text(work, laid, units));
+            for (k, a) in laid.areas.iter().take(MOST_AREAS).enumerate() {
+                out.push(area_text(k + 1, a, units));
+            }
+            if laid.areas.len() > MOST_AREAS {
+                out.push(format!(
+                    "{} more stand in the files.",
+                    laid.areas.len() - MOST_AREAS
+                ));
+            }
+        }
+        out.extend(stands(found, work));
+        let mut findings: Vec<&record::Finding> = work.findings.iter().collect();
+        findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
+        out.extend(findings.into_iter().map(finding_text));
+    }
+    out.push(String::new());
+    for f in &found.study.measured.findings {
+        if f.severity > Severity::Note {
+            out.push(finding_text(f));
+        }
+    }
+    out.push(CAUTION.to_owned());
+    lines_of(&out, look)
+}
+
+fn length(value: f64, u95: f64) -> Figure {
+    Figure {
+        value,
+        u95,
+        nu: f64::INFINITY,
+        source: Source::Noise,
+        quantity: Quantity::Length,
+    }
+}
+
+/// A length rounded to what matters of it.
+fn about(mm: f64, units: DisplayUnits) -> String {
+    show(&length(mm, 0.1 * mm), units).with_unit()
+}
+
+/// A point in whole millimetres or tenths of an inch.
+fn place(p: &geom::Point, units: DisplayUnits) -> String {
+    let one = |v: f64| show(&length(v, 2.0), units).value;
+    format!(
+        "({}, {}, {}){}",
+        one(p.x),
+        one(p.y),
+        one(p.z),
+        unit_text(Quantity::Length, units)
+    )
+}
+
+/// `Flange dressed: 1 area moved.`
+fn moved(work: &WorkFound, units: DisplayUnits) -> String {
+    let name = capital(&work.work.name);
+    let Some(laid) = &work.laid else {
+        return format!("{name}: nothing can be said.");
+    };
+    match laid.areas.as_slice() {
+        [] => format!(
+            "{name}: nothing moved that could be told; a move of {} over {} would have been found.",
+            about(laid.found_from_mm, units),
+            about(laid.patch_mm, units)
+        ),
+        [_] => format!("{name}: 1 area moved."),
+        all => format!("{name}: {} areas moved.", all.len()),
+    }
+}
+
+fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
+    let by = if work.work.worked.is_empty() {
+        "What was worked was not said; it was found by itself and did not pull"
+    } else {
+        "What was said to be worked did not pull"
+    };
+    let from = match laid.from {
+        LaidFrom::Join => "begun from the join in the job",
+        LaidFrom::Start => "begun from the start in the job",
+        LaidFrom::Openings => "begun from the openings picked in both",
+        LaidFrom::SameAxes => "begun as if both had the same axes",
+    };
+    format!(
+        "{} was laid on {} by the metal that stayed ({:.0} % of it set aside), {from}; there the two differ by {} (spread). {by}. \
+         Moves from {} over {} are found.",
+        work.work.after,
+        work.work.before,
+        100.0 * laid.aside,
+        about(laid.overlap.left_mm, units),
+        about(laid.found_from_mm, units),
+        about(laid.patch_mm, units)
+    )
+}
+
+/// `1. 1.42 mm inward on average (give or take 0.05), 1.51 at most; 81 mm long, 12 mm wide; ...`
+fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> String {
+    let way = if a.mean.value < 0.0 {
+        "inward"
+    } else {
+        "outward"
+    };
+    let size = |f: &Figure| Figure {
+        value: f.value.abs(),
+        ..*f
+    };
+    let with = |f: &Figure| {
+        let s = show(&size(f), units);
+        format!("{} {}", s.with_unit(), s.in_brackets())
+    };
+    let open = |seen: bool| if seen { "" } else { " at least" };
+    let mut text = format!(
+        "{number}. {way} by {} on average, by {} at most;{} {} long,{} {} wide; about {} of the scan from before.",
+        with(&a.mean),
+        with(&a.most),
+        open(a.ends_seen[0]),
+        with(&a.length),
+        open(a.ends_seen[1]),
+        with(&a.width),
+        place(&a.centre, units)
+    );
+    if !a.as_said {
+        text += " It lies outside what was said to be worked.";
+    }
+    if a.touches.is_empty() {
+        text += " It reaches nothing that is named in the job.";
+    }
+    for t in &a.touches {
+        text += &format!(" {}", touched(t, units));
+    }
+    text
+}
+
+fn touched(t: &Touched, units: DisplayUnits) -> String {
+    let mut text = format!("{}, {}", t.name, t.what);
+    if !t.place.is_empty() {
+        text += &format!(": {}", t.place);
+    }
+    if let Some([from, to]) = t.along_mm {
+        let one = |v: f64| show(&length(v, 2.0), units).value;
+        text += &format!(
+            ", {} to {}{} along it ({} of {} stations)",
+            one(from),
+            one(to),
+            unit_text(Quantity::Length, units),
+            t.stations[0],
+            t.stations[1]
+        );
+    }
+    if let Some([gap, flush]) = &t.moved {
+        let amount = |f: &Figure| {
+            let up = (f.value.abs() * 10.0).round() / 10.0;
+            format!(
+                "{}{}",
+                typed(up, Quantity::Length, units),
+                unit_text(Quantity::Length, units)
+            )
+        };
+        if gap.value.abs() >= flush.value.abs() {
+            let way = if gap.value > 0.0 {
+                "into the opening, which is smaller there"
+            } else {
+                "out of the opening, which is larger there"
+            };
+            text += &format!("; the metal went {} {way}", amount(gap));
+        } else {
+            let way = if flush.value > 0.0 { "proud" } else { "shy" };
+            text += &format!("; the panel stands {} more {way}", amount(flush));
+        }
+    }
+    text + "."
+}
+
+/// What of the earlier answer stands, opening by opening: first those that were reached.
+fn stands(found: &WorkStudy, work: &WorkFound) -> Vec<String> {
+    let pairs = Pair::all(&found.study);
+    let mut out = Vec::new();
+    if work.laid.is_none() {
+        return out;
+    }
+    let mut openings: Vec<&OpeningAfter> = work.openings.iter().collect();
+    openings.sort_by_key(|o| !o.touched);
+    for o in openings {
+        out.push(one_stands(o, &pairs));
+    }
+    out
+}
+
+fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> String {
+    let name = capital(&o.name);
+    let mut text = match (&o.after, o.touched) {
+        (None, _) => {
+            return format!(
+                "{name}: the scan from after does not show it; what was said of it is as old as the scan from before."
+            );
+        }
+        (_, false) => format!("{name}: not reached by what moved."),
+        (_, true) => format!("{name}: reached by what moved; figures from before are out of date."),
+    };
+    if !o.lost.is_empty() {
+        text += &format!(" Not found again: {}.", o.lost.join(", "));
+    }
+    for id in &o.same {
+        if let Some(pair) = pairs.iter().find(|p| p.measured.id == *id) {
+            let t = tried_text(
+                pair,
+                OptionKind::OneShape,
+                "drawn before the work",
+                "the opening after it",
+            );
+            text += &format!(" {} {}", mark(t.verdict), t.full());
+        }
+    }
+    for [was, is] in &o.again {
+        let find = |id: &record::CompareId| pairs.iter().find(|p| p.measured.id == *id);
+        if let (Some(was), Some(is)) = (find(was), find(is)) {
+            let (before, after) = (pair_text(was), pair_text(is));
+            text += &if before.verdict == after.verdict {
+                format!(
+                    " The verdict on the pair stands: {}.",
+                    verdict(after.verdict)
+                )
+            } else {
+                format!(
+                    " The verdict on the pair was {}, now: {}",
+                    verdict(before.verdict),
+                    after.full()
+                )
+            };
+        }
+    }
+    text
+}
