@@ -32,7 +32,7 @@ pub fn body_work_text(found: &WorkStudy, look: Look) -> String {
         if let Some(laid) = &work.laid {
             out.push(laid_text(work, laid, units));
             for (k, a) in laid.areas.iter().take(MOST_AREAS).enumerate() {
-                out.push(area_text(k + 1, a, units));
+                out.extend(area_text(k + 1, a, units));
             }
             if laid.areas.len() > MOST_AREAS {
                 out.push(format!(
@@ -113,8 +113,8 @@ fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
         LaidFrom::SameAxes => "begun as if both had the same axes",
     };
     format!(
-        "{} was laid on {} by the metal that stayed ({:.0} % of it set aside), {from}; there the two differ by {} (spread). {by}. \
-         Moves from {} over {} are found.",
+        "{} was laid on {} by the metal that stayed ({:.0} % of the points were set aside), {from}. There the two differ by \
+         {} (spread), so that moves from {} over {} are found. {by}.",
         work.work.after,
         work.work.before,
         100.0 * laid.aside,
@@ -124,19 +124,19 @@ fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
     )
 }
 
-/// `1. 1.42 mm inward on average (give or take 0.05), 1.51 at most; 81 mm long, 12 mm wide; ...`
-fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> String {
+/// `1. Inward by 1.42 mm on average (give or take 0.05), ...`, then a line per thing it reaches.
+fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> Vec<String> {
     let way = if a.mean.value < 0.0 {
-        "inward"
+        "Inward"
     } else {
-        "outward"
-    };
-    let size = |f: &Figure| Figure {
-        value: f.value.abs(),
-        ..*f
+        "Outward"
     };
     let with = |f: &Figure| {
-        let s = show(&size(f), units);
+        let size = Figure {
+            value: f.value.abs(),
+            ..*f
+        };
+        let s = show(&size, units);
         format!("{} {}", s.with_unit(), s.in_brackets())
     };
     let open = |seen: bool| if seen { "" } else { " at least" };
@@ -156,10 +156,13 @@ fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> String {
     if a.touches.is_empty() {
         text += " It reaches nothing that is named in the job.";
     }
-    for t in &a.touches {
-        text += &format!(" {}", touched(t, units));
-    }
-    text
+    let mut out = vec![text];
+    out.extend(
+        a.touches
+            .iter()
+            .map(|t| format!("Reaches {}", touched(t, units))),
+    );
+    out
 }
 
 fn touched(t: &Touched, units: DisplayUnits) -> String {

@@ -1,6 +1,6 @@
 //! What a part drawn to one opening does in another, in the fixed grammar of verdicts.
 
-use record::{Need, NeedKind, OptionKind, OptionResult, Quantity, Verdict};
+use record::{Direction, Need, NeedKind, OptionKind, OptionResult, Quantity, Verdict};
 
 use crate::Pair;
 use crate::number::{chance, show, typed, unit_text};
@@ -50,7 +50,12 @@ pub fn tried_text(pair: &Pair, kind: OptionKind, drawn: &str, tried: &str) -> Tr
         };
     };
     let units = pair.study.units;
-    let headline = format!("{title}: {} {tried}.", verdict(option.verdict));
+    let on = if option.verdict == Verdict::NotProven {
+        " on"
+    } else {
+        ""
+    };
+    let headline = format!("{title}: {}{on} {tried}.", verdict(option.verdict));
     let (reason, cure) = match option.verdict {
         Verdict::Fits => {
             let uses = option.uses.map_or_else(String::new, |u| {
@@ -65,7 +70,7 @@ pub fn tried_text(pair: &Pair, kind: OptionKind, drawn: &str, tried: &str) -> Tr
         }
         Verdict::WillNotFit => (
             worst_text(option, units),
-            would_do(pair, kind, option, tried),
+            would_do(pair, kind, option),
         ),
         Verdict::NotProven | Verdict::NotMeasured => {
             let odds = option
@@ -94,7 +99,7 @@ fn with(kind: OptionKind) -> [OptionKind; 2] {
 }
 
 /// `Slots with 1.4 mm of travel would do.`, or that only another drawing does.
-fn would_do(pair: &Pair, kind: OptionKind, failed: &OptionResult, tried: &str) -> String {
+fn would_do(pair: &Pair, kind: OptionKind, failed: &OptionResult) -> String {
     let units = pair.study.units;
     let cures: Vec<&OptionResult> = with(kind)
         .iter()
@@ -114,9 +119,13 @@ fn would_do(pair: &Pair, kind: OptionKind, failed: &OptionResult, tried: &str) -
     }
     if says.is_empty() {
         says.push("no slot and no shim cures it".to_owned());
-        if let Some(off) = taken_off(failed) {
+        let tight = failed
+            .worst
+            .as_ref()
+            .is_some_and(|w| w.direction == Direction::Tight);
+        if let Some(off) = taken_off(failed).filter(|_| tight) {
             says.push(format!(
-                "{}{} taken off where it is tight is not enough by itself",
+                "it would want {}{} taken off there",
                 typed(off, Quantity::Length, units),
                 unit_text(Quantity::Length, units)
             ));
@@ -125,10 +134,10 @@ fn would_do(pair: &Pair, kind: OptionKind, failed: &OptionResult, tried: &str) -
             .option(OptionKind::TwoHands)
             .is_some_and(|o| o.verdict == Verdict::Fits);
         says.push(if anew {
-            format!("drawn anew to {tried} it fits")
+            "drawn anew it fits"
         } else {
-            format!("draw it anew to {tried}")
-        });
+            "drawn anew it may fit"
+        }.to_owned());
     }
     full_stop(&capital(&says.join("; ")))
 }

@@ -8,7 +8,7 @@
 use std::collections::BTreeMap;
 
 use super::changed_area::{ChangedArea, area};
-use super::matches::{Limits, Match, matches};
+use super::matches::{Limits, Match, facing_matches};
 use super::pose_doubt::PoseDoubt;
 use super::surface::JoinSurface;
 use crate::robust::{NORMAL_MEDIAN, median};
@@ -131,9 +131,10 @@ impl ChangeMap {
             quiet = calm;
         }
         draft.map.together = draft.together(&quiet);
-        let mut areas: Vec<ChangedArea> = groups
+        let mut areas: Vec<ChangedArea> = draft
+            .together_moved(&groups)
             .iter()
-            .filter_map(|g| area(&draft, g, doubt))
+            .filter_map(|(all, main)| area(&draft, all, main, doubt))
             .collect();
         areas.sort_by(|a, b| b.most.0.abs().total_cmp(&a.most.0.abs()));
         for (k, a) in areas.iter().enumerate() {
@@ -155,7 +156,7 @@ impl Draft {
             reach,
             beside: BESIDE * to.spacing,
         };
-        let (points, _) = matches(from, to, pose, every, limits);
+        let points = facing_matches(from, to, pose, every, limits);
         let mut heaps: BTreeMap<Key, Heap> = BTreeMap::new();
         for (k, m) in points.iter().enumerate() {
             let key = (voxel(&m.at, cell), way(&m.normal));
@@ -312,6 +313,44 @@ impl Draft {
             }
         }
         groups
+    }
+
+    /// Groups that lie beside each other and moved the same way are one piece of metal: front and back, flange and bend. Its cells,
+    /// and those of its largest group.
+    fn together_moved(&self, groups: &[Vec<usize>]) -> Vec<(Vec<usize>, Vec<usize>)> {
+        let cells = &self.map.cells;
+        let moved = |k: usize| cells[k].normal * cells[k].smooth;
+        let reach = (NEAR * self.map.cell).powi(2);
+        let beside = |a: &[usize], b: &[usize]| {
+            a.iter().any(|&i| {
+                b.iter().any(|&k| {
+                    (cells[i].at - cells[k].at).norm_squared() <= reach
+                        && moved(i).dot(&moved(k)) > 0.0
+                })
+            })
+        };
+        let mut of: Vec<usize> = (0..groups.len()).collect();
+        for i in 0..groups.len() {
+            for k in 0..i {
+                if of[i] != of[k] && beside(&groups[i], &groups[k]) {
+                    let (from, to) = (of[i].max(of[k]), of[i].min(of[k]));
+                    for o in of.iter_mut().filter(|o| **o == from) {
+                        *o = to;
+                    }
+                }
+            }
+        }
+        (0..groups.len())
+            .filter(|&k| of[k] == k)
+            .filter_map(|k| {
+                let members = || (0..groups.len()).filter(|&i| of[i] == k).map(|i| &groups[i]);
+                let mut all: Vec<usize> = members().flatten().copied().collect();
+                all.sort_unstable();
+                // The last of equals, so that the order of the cells decides.
+                let main = members().max_by_key(|g| g.len())?.clone();
+                Some((all, main))
+            })
+            .collect()
     }
 
     /// Covariance of quiet cells by distance.

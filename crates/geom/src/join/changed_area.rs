@@ -11,6 +11,8 @@ use crate::{Point, Uncertain, Vector};
 const CORE: f64 = 0.5;
 /// The level part of an area moved at least this share of its most.
 const LEVEL_PART: f64 = 0.8;
+/// Gaps of so many bins in the scan are stepped over.
+const GAP: i64 = 4;
 /// Cells of which covariances are summed, at most.
 const MOST_CELLS: usize = 500;
 
@@ -37,8 +39,13 @@ pub struct ChangedArea {
     pub ends_seen: [bool; 2],
 }
 
-/// The figures of a group of cells; `None` where nothing of it is left.
-pub(super) fn area(draft: &Draft, group: &[usize], doubt: &PoseDoubt) -> Option<ChangedArea> {
+/// The figures of the cells `group`, a sheet of `all` that moved; `None` where nothing of it is left.
+pub(super) fn area(
+    draft: &Draft,
+    all: &[usize],
+    group: &[usize],
+    doubt: &PoseDoubt,
+) -> Option<ChangedArea> {
     let cells = &draft.map.cells;
     let peak = group
         .iter()
@@ -70,7 +77,7 @@ pub(super) fn area(draft: &Draft, group: &[usize], doubt: &PoseDoubt) -> Option<
 
     let (along, across) = axes(draft, &core, &centre, &normal)?;
     let level = mean(&over(LEVEL_PART));
-    let points = beside(draft, group, most.signum());
+    let points = beside(draft, group, &normal);
     let size = [(along, across), (across, along)].map(|(d, other)| {
         let reach = core
             .iter()
@@ -80,7 +87,7 @@ pub(super) fn area(draft: &Draft, group: &[usize], doubt: &PoseDoubt) -> Option<
         extent(draft, &points, &centre, (&d, &other), reach, level)
     });
     Some(ChangedArea {
-        cells: group.to_vec(),
+        cells: all.to_vec(),
         centre,
         normal,
         along,
@@ -137,7 +144,7 @@ fn axes(draft: &Draft, core: &[usize], centre: &Point, normal: &Vector) -> Optio
 }
 
 /// Points of the group and of two rings round it.
-fn beside<'d>(draft: &'d Draft, group: &[usize], _sign: f64) -> Vec<&'d Match> {
+fn beside<'d>(draft: &'d Draft, group: &[usize], normal: &Vector) -> Vec<&'d Match> {
     let mut inside = vec![false; draft.near.len()];
     let mut list = group.to_vec();
     for &k in group {
@@ -157,6 +164,7 @@ fn beside<'d>(draft: &'d Draft, group: &[usize], _sign: f64) -> Vec<&'d Match> {
     list.iter()
         .flat_map(|&k| &draft.of_cell[k])
         .map(|&p| &draft.points[p as usize])
+        .filter(|m| m.normal.dot(normal) > 0.5)
         .collect()
 }
 
@@ -185,7 +193,7 @@ fn extent(
             bins.entry(k).or_default().push(m.height / level);
         }
     }
-    bins.retain(|_, h| h.len() >= 3);
+    bins.retain(|_, h| h.len() >= 2);
     let mean = |k: i64| {
         bins.get(&k)
             .map(|h| h.iter().sum::<f64>() / h.len() as f64)
@@ -194,22 +202,25 @@ fn extent(
     let end = |way: i64| -> (f64, f64, bool) {
         let mut k = if way > 0 { 0 } else { -1 };
         loop {
-            let next = k + way;
-            match (mean(k), mean(next)) {
-                (Some(here), Some(there)) if here >= CORE && there < CORE => {
-                    let share = (here - CORE) / (here - there);
-                    let at = (k as f64 + 0.5 + share * way as f64) * bin;
-                    let slope = (here - there) / bin;
-                    let u = (noise / slope).min(2.0 * bin).hypot(bin / 12f64.sqrt());
-                    return (at, u, true);
-                }
-                (_, None) => {
-                    // The border of what both show.
-                    let at = (k as f64 + if way > 0 { 1.0 } else { 0.0 }) * bin;
-                    return (at, bin / 3f64.sqrt(), false);
-                }
-                _ => k = next,
+            // Over gaps in the scan.
+            let next = (1..=GAP).map(|g| k + g * way).find(|n| bins.contains_key(n));
+            let Some(next) = next else {
+                // The border of what both show.
+                let at = (k as f64 + if way > 0 { 1.0 } else { 0.0 }) * bin;
+                return (at, bin / 3f64.sqrt(), false);
+            };
+            if let (Some(here), Some(there)) = (mean(k), mean(next))
+                && here >= CORE
+                && there < CORE
+            {
+                let apart = (next - k).abs() as f64 * bin;
+                let share = (here - CORE) / (here - there);
+                let at = (k as f64 + 0.5) * bin + share * apart * way as f64;
+                let slope = (here - there) / apart;
+                let u = (noise / slope).min(2.0 * bin).hypot(apart / 12f64.sqrt());
+                return (at, u, true);
             }
+            k = next;
         }
     };
     let (low, high) = (end(-1), end(1));
