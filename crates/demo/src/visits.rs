@@ -3,10 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use formats::{Error, write_ply};
-use record::{BodyWork, Car, Job, Progress, ScanRef, Side, Visit};
+use record::{BodyWork, Cancelled, Car, Job, Progress, ScanRef, Side, Visit};
 
 use crate::body::Place;
-use crate::coach::Coach;
+use crate::coach::{Coach, DemoScan, Form};
 use crate::numbers::Differences;
 use crate::truth::Truth;
 use crate::work::Work;
@@ -40,6 +40,20 @@ impl Coach {
             ..self
         }
         .reading(1)
+    }
+
+    /// The scan of one side as a cloud, as dense as if all three together had about `points` points.
+    ///
+    /// # Errors
+    /// [`Cancelled`] if `at` says so.
+    pub fn scan_side(
+        &self,
+        side: Side,
+        points: usize,
+        at: &dyn Progress,
+    ) -> Result<DemoScan, Cancelled> {
+        let place = place_of(side);
+        self.scan_one(place, Form::Cloud, self.step_for(points), at)
     }
 
     /// Another coach of the same pattern, with deviations of its own on both sides.
@@ -80,11 +94,7 @@ impl Coach {
     ) -> Result<TwoCoaches, Error> {
         let first = self.write(folder, points, at)?;
         let after = self.clone().after(work);
-        let place = if work.side == Side::Left {
-            Place::Left
-        } else {
-            Place::Right
-        };
+        let place = place_of(work.side);
         let scan = after.scan_one(place, place.form(), after.step_for(points), at)?;
         let id = format!("{}, worked", scan.id);
         let file = format!("{id}.ply");
@@ -142,5 +152,13 @@ impl Coach {
             second_job: other.job,
             truths: [first.truth, after.truth(), other.truth],
         })
+    }
+}
+
+fn place_of(side: Side) -> Place {
+    match side {
+        Side::Left => Place::Left,
+        Side::Right => Place::Right,
+        Side::Centre | Side::NotSaid => Place::Centre,
     }
 }

@@ -1,5 +1,7 @@
 //! How far an area moved, and how large it is.
 
+use std::collections::BTreeMap;
+
 use nalgebra::{Matrix3, SymmetricEigen};
 
 use super::change_map::{Draft, TOGETHER};
@@ -185,11 +187,15 @@ fn extent(
 ) -> Extent {
     let bin = 0.5 * draft.map.cell;
     // Heights by bin along d, in a band as wide as the core.
-    let mut bins: std::collections::BTreeMap<i64, Vec<f64>> = std::collections::BTreeMap::new();
+    let mut bins: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
+    let mut ends: BTreeMap<i64, [f64; 2]> = BTreeMap::new();
     for m in points {
         let off = m.at - centre;
         if off.dot(other).abs() <= reach {
-            let k = (off.dot(d) / bin).floor() as i64;
+            let t = off.dot(d);
+            let k = (t / bin).floor() as i64;
+            let e = ends.entry(k).or_insert([t, t]);
+            *e = [e[0].min(t), e[1].max(t)];
             bins.entry(k).or_default().push(m.height / level);
         }
     }
@@ -206,7 +212,7 @@ fn extent(
             let next = (1..=GAP).map(|g| k + g * way).find(|n| bins.contains_key(n));
             let Some(next) = next else {
                 // The border of what both show.
-                let at = (k as f64 + if way > 0 { 1.0 } else { 0.0 }) * bin;
+                let at = ends.get(&k).map_or(k as f64 * bin, |e| e[usize::from(way > 0)]);
                 return (at, bin / 3f64.sqrt(), false);
             };
             if let (Some(here), Some(there)) = (mean(k), mean(next))
