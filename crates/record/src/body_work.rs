@@ -73,7 +73,7 @@ pub struct WorkedArea {
     pub along: Unit,
     /// Mean move of the core along the normals, + outward.
     pub mean: Figure,
-    /// Largest move over a patch.
+    /// Mean move of its level part: of what moved at least 0.8 times as far as the most.
     pub most: Figure,
     /// Length of the core.
     pub length: Figure,

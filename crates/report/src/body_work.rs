@@ -141,7 +141,7 @@ fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> Vec<String> 
     };
     let open = |seen: bool| if seen { "" } else { " at least" };
     let mut text = format!(
-        "{number}. {way} by {} on average, by {} at most;{} {} long,{} {} wide; about {} of the scan from before.",
+        "{number}. {way} by {} on average, by {} where it moved most;{} {} long,{} {} wide; about {} of the scan from before.",
         with(&a.mean),
         with(&a.most),
         open(a.ends_seen[0]),

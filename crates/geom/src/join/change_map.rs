@@ -91,6 +91,9 @@ fn way(n: &Vector) -> u8 {
     2 * k as u8 + u8::from(n[k] < 0.0)
 }
 
+/// The kind of a cell that is flat with neighbours all round.
+pub(super) const FLAT_WITHIN: usize = 2;
+
 /// A map before areas are looked for.
 pub(super) struct Draft {
     pub map: ChangeMap,
@@ -115,8 +118,8 @@ impl ChangeMap {
         let mut quiet: Vec<bool> = draft.map.cells.iter().map(|c| !aside(&c.at)).collect();
         // Cells that stand out are no noise: what they are is found in two rounds.
         let mut groups = Vec::new();
-        for _ in 0..3 {
-            draft.scatter(&quiet)?;
+        for round in 0..4 {
+            draft.scatter(&quiet, round > 0)?;
             groups = draft.groups();
             let mut calm: Vec<bool> = draft.map.cells.iter().map(|c| !aside(&c.at)).collect();
             for &k in groups.iter().flatten() {
@@ -227,38 +230,42 @@ impl Draft {
         })
     }
 
-    /// How many points speak for the mean of a cell and its neighbours, and whether the metal is flat there.
-    fn kind(&self, k: usize) -> (usize, bool) {
-        let (mut count, mut normal) = (0, Vector::zeros());
+    /// The kind of a cell: at a border or within, flat or bent.
+    pub(super) fn kind(&self, k: usize) -> usize {
+        let (mut count, mut normal) = (0.0, Vector::zeros());
         for &n in &self.near[k] {
             let o = &self.map.cells[n as usize];
-            count += o.count;
+            count += o.count as f64;
             normal += o.normal * o.count as f64;
         }
-        (count, normal.norm() / count.max(1) as f64 > FLAT)
+        let within = match self.near[k].len() {
+            ..5 => 0,
+            5..8 => 1,
+            _ => FLAT_WITHIN,
+        };
+        within + if normal.norm() > FLAT * count { 0 } else { 3 }
     }
 
-    /// The scatter of every cell by that of the quiet ones of its kind.
-    fn scatter(&mut self, quiet: &[bool]) -> Option<()> {
-        let kinds: Vec<(usize, bool)> = (0..self.near.len()).map(|k| self.kind(k)).collect();
-        let mut counts: Vec<usize> = kinds.iter().map(|k| k.0).collect();
-        counts.sort_unstable();
-        let third = |q: usize| counts[(counts.len() - 1) * q / 3];
-        let class = |(count, flat): (usize, bool)| {
-            let many = usize::from(count > third(1)) + usize::from(count > third(2));
-            many + if flat { 0 } else { 3 }
-        };
+    /// The scatter of every cell by that of the quiet ones of its kind; with `tails` a kind whose largest are larger than its
+    /// middle lets expect counts by those.
+    fn scatter(&mut self, quiet: &[bool], tails: bool) -> Option<()> {
+        let kinds: Vec<usize> = (0..self.near.len()).map(|k| self.kind(k)).collect();
         let mut heights: [Vec<f64>; 6] = Default::default();
         for (k, c) in self.map.cells.iter().enumerate() {
             if quiet[k] {
-                heights[class(kinds[k])].push(c.smooth.abs());
+                heights[kinds[k]].push(c.smooth.abs());
             }
         }
         let mut all: Vec<f64> = heights.iter().flatten().copied().collect();
         if all.len() < FEWEST_CELLS {
             return None;
         }
-        let of = |h: &mut Vec<f64>| median(h) / NORMAL_MEDIAN;
+        let of = |h: &mut Vec<f64>| {
+            let middle = median(h) / NORMAL_MEDIAN;
+            h.sort_by(f64::total_cmp);
+            let far = h[(h.len() - 1) * 99 / 100] / normal_quantile(0.995);
+            if tails { middle.max(far) } else { middle }
+        };
         let overall = of(&mut all);
         let scatter = heights.map(|mut h| {
             if h.len() < FEWEST_CELLS {
@@ -268,7 +275,7 @@ impl Draft {
             }
         });
         for (c, k) in self.map.cells.iter_mut().zip(&kinds) {
-            c.scatter = scatter[class(*k)].max(1e-9);
+            c.scatter = scatter[*k].max(1e-9);
         }
         self.map.found_from = (self.threshold() + normal_quantile(0.95)) * scatter[2];
         Some(())

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use nalgebra::{Matrix3, SymmetricEigen};
 
-use super::change_map::{Draft, TOGETHER};
+use super::change_map::{Draft, FLAT_WITHIN, TOGETHER};
 use super::matches::Match;
 use super::pose_doubt::PoseDoubt;
 use crate::{Point, Uncertain, Vector};
@@ -13,6 +13,10 @@ use crate::{Point, Uncertain, Vector};
 const CORE: f64 = 0.5;
 /// The level part of an area moved at least this share of its most.
 const LEVEL_PART: f64 = 0.8;
+/// Cells that face otherwise by more (cosine) do not count.
+const FACING: f64 = 0.95;
+/// Share by which heights on narrow strips may be too small: normals that lean by 15 degrees.
+const LEANS: f64 = 0.034;
 /// Gaps of so many bins in the scan are stepped over.
 const GAP: i64 = 4;
 /// Cells of which covariances are summed, at most.
@@ -31,7 +35,7 @@ pub struct ChangedArea {
     pub along: Vector,
     /// Mean move of its core along the normals, + outward. The core is what moved at least half as far as the most.
     pub mean: (f64, Uncertain),
-    /// Largest move of a cell with its neighbours.
+    /// Mean move of its level part: of what moved at least 0.8 times as far as the most.
     pub most: (f64, Uncertain),
     /// Length of the core.
     pub length: (f64, Uncertain),
@@ -55,12 +59,23 @@ pub(super) fn area(
         .max_by(|a, b| cells[*a].smooth.abs().total_cmp(&cells[*b].smooth.abs()))?;
     let most = cells[peak].smooth;
     let moved = |k: usize| cells[k].smooth / most;
+    // Where metal is bent over, what moved one way moved little along the normal.
+    let facing = group
+        .iter()
+        .filter(|&&k| moved(k) >= LEVEL_PART)
+        .map(|&k| cells[k].normal)
+        .sum::<Vector>()
+        .try_normalize(1e-6)?;
     let over = |share: f64| -> Vec<usize> {
         let all = group.iter().copied();
-        all.filter(|&k| moved(k) >= share).collect()
+        all.filter(|&k| moved(k) >= share && cells[k].normal.dot(&facing) > FACING)
+            .collect()
     };
     let mean = |of: &[usize]| of.iter().map(|&k| cells[k].height).sum::<f64>() / of.len() as f64;
-    let core = over(CORE);
+    let (core, level) = (over(CORE), over(LEVEL_PART));
+    if level.is_empty() {
+        return None;
+    }
     let at = core.iter().map(|&k| cells[k].at.coords).sum::<Vector>() / core.len() as f64;
     let centre = Point::from(at);
     let normal = core
@@ -73,12 +88,29 @@ pub(super) fn area(
         .unwrap_or_else(|| Uncertain::new(f64::INFINITY, f64::INFINITY));
     let known = |s: f64| Uncertain::new(s, f64::INFINITY);
     // Where its border is taken bears on the mean: half the change from a little outside to a little inside, as half a width.
-    let border = 0.5 * (mean(&over(CORE + 0.1)) - mean(&over(CORE - 0.1))).abs() / 3f64.sqrt();
-    let of_mean = Uncertain::combined(&[known(scatter_of(draft, &core)), known(border), posed]);
-    let of_most = Uncertain::combined(&[known(cells[peak].scatter), posed]);
+    let border = |share: f64| {
+        let (inside, outside) = (over(share + 0.1), over(share - 0.1));
+        if inside.is_empty() {
+            return 0.0;
+        }
+        0.5 * (mean(&inside) - mean(&outside)).abs() / 3f64.sqrt()
+    };
+    // On a narrow strip the normals lean towards what bends away, and heights along them are too small.
+    let lean = |of: &[usize]| {
+        let narrow = of.iter().filter(|&&k| draft.kind(k) != FLAT_WITHIN);
+        LEANS * narrow.count() as f64 / of.len() as f64 * mean(of).abs() / 3f64.sqrt()
+    };
+    let doubt_of = |of: &[usize], share: f64| {
+        Uncertain::combined(&[
+            known(scatter_of(draft, of)),
+            known(border(share)),
+            known(lean(of)),
+            posed,
+        ])
+    };
 
     let (along, across) = axes(draft, &core, &centre, &normal)?;
-    let level = mean(&over(LEVEL_PART));
+    let top = mean(&level);
     let points = beside(draft, group, &normal);
     let size = [(along, across), (across, along)].map(|(d, other)| {
         let reach = core
@@ -86,15 +118,15 @@ pub(super) fn area(
             .map(|&k| (cells[k].at - centre).dot(&other).abs())
             .fold(0.0, f64::max)
             .max(0.5 * draft.map.cell);
-        extent(draft, &points, &centre, (&d, &other), reach, level)
+        extent(draft, &points, &centre, (&d, &other), reach, top)
     });
     Some(ChangedArea {
         cells: all.to_vec(),
         centre,
         normal,
         along,
-        mean: (mean(&core), of_mean),
-        most: (most, of_most),
+        mean: (mean(&core), doubt_of(&core, CORE)),
+        most: (top, doubt_of(&level, LEVEL_PART)),
         length: (size[0].value, known(size[0].u)),
         width: (size[1].value, known(size[1].u)),
         ends_seen: [size[0].seen, size[1].seen],
