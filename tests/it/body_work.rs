@@ -14,7 +14,7 @@ const POINTS: usize = 100_000;
 
 /// Both scans of the right side, prepared, and a job that states them; the start is off by some millimetres.
 fn two_visits(seed: u64, work: Option<Work>, scanner: &Scanner) -> (Job, Scans) {
-    let coach = Coach::new(seed).seen_by(scanner.clone());
+    let coach = Coach::new(seed).seen_by(*scanner);
     let job = coach.job();
     let later = match work {
         Some(w) => coach.clone().after(w),
@@ -31,7 +31,10 @@ fn two_visits(seed: u64, work: Option<Work>, scanner: &Scanner) -> (Job, Scans) 
         );
         poses.push(scan.scan_from_car);
     }
-    let off = Rigid::new(Vector::new(1.5, -2.0, 1.0), Vector::new(0.002, 0.001, -0.002));
+    let off = Rigid::new(
+        Vector::new(1.5, -2.0, 1.0),
+        Vector::new(0.002, 0.001, -0.002),
+    );
     let start = poses[0] * off * poses[1].inverse();
     let turn = start.rotation.scaled_axis();
     let visit = |id: &str| Visit {
@@ -97,12 +100,15 @@ fn falls_off(x: f64) -> f64 {
 /// Mean of what moved at least `share` of the most, as a share of the most: a stretch, or an area of two such profiles.
 fn mean_over(share: f64, area: bool) -> f64 {
     let at = |k: i32| falls_off(f64::from(k) / 2000.0);
-    let ys: Vec<i32> = if area { (0..2000).step_by(4).collect() } else { vec![0] };
+    let ys: Vec<i32> = if area {
+        (0..2000).step_by(4).collect()
+    } else {
+        vec![0]
+    };
     let all = (0..2000).flat_map(|x| ys.iter().map(move |&y| at(x) * at(y)));
     let over: Vec<f64> = all.filter(|m| *m >= share).collect();
     over.iter().sum::<f64>() / over.len() as f64
 }
-
 
 /// Noise that neighbouring points have in common over 10 mm.
 fn waves() -> Scanner {
@@ -128,8 +134,14 @@ fn truth_of(seed: u64, work: &Work) -> True {
     let (amount, length, at, within_mm, area) = match (work.flange, work.panel) {
         (Some(f), _) => {
             let o = truth.opening(&"lamp-right".into()).unwrap();
-            // The middle of the flange lies some 8 mm behind the edge.
-            (-f.amount_mm, f.length_mm, o.edge_at(f.share).at, 15.0, false)
+            // Holes of the scan may leave a part of it; its middle lies some 8 mm behind the edge.
+            (
+                -f.amount_mm,
+                f.length_mm,
+                o.edge_at(f.share).at,
+                45.0,
+                false,
+            )
         }
         (_, Some(p)) => {
             // The bolt hole 30 mm beside it.
@@ -164,8 +176,7 @@ impl Tally {
             let truth = truth_of(seed, work);
             let laid = laid(seed, Some(*work), scanner);
             out.seeds += 1;
-            let here =
-                |a: &&record::WorkedArea| (a.centre - truth.at).norm() < truth.within_mm;
+            let here = |a: &&record::WorkedArea| (a.centre - truth.at).norm() < truth.within_mm;
             out.beside += laid.areas.iter().filter(|a| !here(a)).count();
             let Some(a) = laid.areas.iter().find(here) else {
                 continue;
@@ -264,7 +275,11 @@ fn what_moved_outside_what_was_said_to_be_worked_is_told() {
     let at = truth_of(5, &Work::DRESSED).at;
     job.body_work[0].worked = vec![about(&at, 70.0)];
     let said = found(&job, &scans);
-    assert!(!has(&said, Code::ChangedOutsideWorked), "{:?}", said.findings);
+    assert!(
+        !has(&said, Code::ChangedOutsideWorked),
+        "{:?}",
+        said.findings
+    );
     let area = &said.laid.as_ref().unwrap().areas[0];
     assert!(area.as_said && (area.mean.value + 1.47).abs() < 0.1);
     let elsewhere = truth_of(5, &PANEL).at;

@@ -142,7 +142,11 @@ impl Coach {
             Place::Left => &self.left,
             Place::Right | Place::Centre => &self.differences,
         };
-        Body::new(place, differences, self.work.as_ref().filter(|w| w.at(place)))
+        Body::new(
+            place,
+            differences,
+            self.work.as_ref().filter(|w| w.at(place)),
+        )
     }
 
     pub(crate) fn scan_seed(&self, place: Place) -> u64 {

@@ -206,16 +206,19 @@ mod tests {
             plan_radius: 790.0,
             crown_radius: 1800.0,
             crown_grows: Some((-40.0, 20.0)),
-            dents: vec![Dent::Twist {
-                centre: [110.0, 10.0],
-                half: [90.0, 75.0],
-                reach: [150.0, 140.0],
-                amount: 1.3,
-            }, Dent::Level {
-                centre: [-10.0, -110.0],
-                reach: [60.0, 40.0],
-                amount: -0.9,
-            }],
+            dents: vec![
+                Dent::Twist {
+                    centre: [110.0, 10.0],
+                    half: [90.0, 75.0],
+                    reach: [150.0, 140.0],
+                    amount: 1.3,
+                },
+                Dent::Level {
+                    centre: [-10.0, -110.0],
+                    reach: [60.0, 40.0],
+                    amount: -0.9,
+                },
+            ],
         }
     }
 

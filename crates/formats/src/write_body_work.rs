@@ -1,8 +1,8 @@
 //! What body work changed, and parts of one car on another, as tables and JSON.
 
 use record::{
-    CarsStudy, DisplayUnits, Figure, LaidFrom, OptionKind, OptionResult, Study, Touched, WorkFound, WorkStudy,
-    WorkedArea,
+    CarsStudy, DisplayUnits, Figure, LaidFrom, OptionKind, OptionResult, Study, Touched, WorkFound,
+    WorkStudy, WorkedArea,
 };
 use serde_json::{Value, json};
 
@@ -287,6 +287,7 @@ pub fn body_work_json(found: &WorkStudy) -> String {
                         "before_from_after": { "shift_mm": [t.x, t.y, t.z], "turn_wxyz": [q.w, q.i, q.j, q.k] },
                         "overlap_share": l.overlap.share,
                         "spread_mm": l.overlap.left_mm,
+                        "films_taken_off_mm": l.films_mm,
                         "set_aside_share": l.aside,
                         "patch_mm": l.patch_mm,
                         "found_from_mm": l.found_from_mm,
@@ -374,7 +375,10 @@ pub fn cars_table(cars: &CarsStudy) -> Result<Table, Refused> {
                 .iter()
                 .filter(|n| n.amount_mm.is_finite())
                 .map(|n| {
-                    let at = n.hole.as_ref().map_or_else(String::new, |h| format!(" at {h}"));
+                    let at = n
+                        .hole
+                        .as_ref()
+                        .map_or_else(String::new, |h| format!(" at {h}"));
                     format!("{} {}{at}", need_word(n.kind), sheet.length(n.amount_mm))
                 })
                 .collect();

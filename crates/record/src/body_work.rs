@@ -119,6 +119,8 @@ pub struct LaidWork {
     pub doubt: PoseDoubt,
     /// The surfaces in both.
     pub overlap: Overlap,
+    /// Films taken off before and after, mm: not 0 only where the two were covered otherwise.
+    pub films_mm: [f64; 2],
     /// Share of the points that were set aside as worked or moved, 0 to 1.
     pub aside: f64,
     /// Width of the patches that were looked at, mm.

@@ -106,6 +106,16 @@ fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
     } else {
         "What was said to be worked did not pull"
     };
+    let film = if laid.films_mm == [0.0; 2] {
+        String::new()
+    } else {
+        let mm = |v: f64| about(v, units);
+        format!(
+            " Films were taken off: {} before, {} after.",
+            mm(laid.films_mm[0]),
+            mm(laid.films_mm[1])
+        )
+    };
     let from = match laid.from {
         LaidFrom::Join => "begun from the join in the job",
         LaidFrom::Start => "begun from the start in the job",
@@ -114,7 +124,7 @@ fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
     };
     format!(
         "{} was laid on {} by the metal that stayed ({:.0} % of the points were set aside), {from}. There the two differ by \
-         {} (spread), so that moves from {} over {} are found. {by}.",
+         {} (spread), so that moves from {} over {} are found. {by}.{film}",
         work.work.after,
         work.work.before,
         100.0 * laid.aside,

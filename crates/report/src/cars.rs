@@ -15,7 +15,7 @@ pub const NO_CARS: &str = "No part of the first car has an opening on the second
 const MOST_FINDINGS: usize = 5;
 
 /// A part tried, with its words.
-pub fn car_texts<'s>(cars: &'s CarsStudy) -> Vec<(&'s CarFit, Pair<'s>, TriedText)> {
+pub fn car_texts(cars: &CarsStudy) -> Vec<(&CarFit, Pair<'_>, TriedText)> {
     let pairs = Pair::all(&cars.study);
     let of = |car: usize, side: Side| match side {
         Side::NotSaid => cars.cars[car].clone(),
@@ -51,11 +51,7 @@ pub fn cars_text(cars: &CarsStudy, look: Look) -> String {
             out.push(String::new());
         }
         part = Some(&fit.part);
-        out.push(format!(
-            "{} {}",
-            words::mark(text.verdict),
-            text.full()
-        ));
+        out.push(format!("{} {}", words::mark(text.verdict), text.full()));
     }
     if !cars.without.is_empty() {
         out.push(String::new());
@@ -94,7 +90,9 @@ fn doubts(cars: &CarsStudy, texts: &[(&CarFit, Pair, TriedText)]) -> Vec<String>
     for (_, pair, _) in texts {
         for f in pair.findings() {
             if f.severity > Severity::Note
-                && !all.iter().any(|x| x.says == f.says && x.subject == f.subject)
+                && !all
+                    .iter()
+                    .any(|x| x.says == f.says && x.subject == f.subject)
             {
                 all.push(f);
             }

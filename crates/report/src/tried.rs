@@ -68,10 +68,7 @@ pub fn tried_text(pair: &Pair, kind: OptionKind, drawn: &str, tried: &str) -> Tr
             });
             (uses, String::new())
         }
-        Verdict::WillNotFit => (
-            worst_text(option, units),
-            would_do(pair, kind, option),
-        ),
+        Verdict::WillNotFit => (worst_text(option, units), would_do(pair, kind, option)),
         Verdict::NotProven | Verdict::NotMeasured => {
             let odds = option
                 .chance
@@ -133,11 +130,14 @@ fn would_do(pair: &Pair, kind: OptionKind, failed: &OptionResult) -> String {
         let anew = pair
             .option(OptionKind::TwoHands)
             .is_some_and(|o| o.verdict == Verdict::Fits);
-        says.push(if anew {
-            "drawn anew it fits"
-        } else {
-            "drawn anew it may fit"
-        }.to_owned());
+        says.push(
+            if anew {
+                "drawn anew it fits"
+            } else {
+                "drawn anew it may fit"
+            }
+            .to_owned(),
+        );
     }
     full_stop(&capital(&says.join("; ")))
 }

@@ -41,7 +41,10 @@ fn agrees(verdict: &str, uses: &Value, truth: f64, who: &str) {
     match verdict {
         "fits" => assert!(truth <= 1.02, "{who} fits, in truth {truth}"),
         "will-not-fit" => assert!(truth >= 0.95, "{who} will not fit, in truth {truth}"),
-        _ => assert!((0.6..1.5).contains(&truth), "{who} not proven, in truth {truth}"),
+        _ => assert!(
+            (0.6..1.5).contains(&truth),
+            "{who} not proven, in truth {truth}"
+        ),
     }
     if let (Some(value), Some(u95)) = (uses["value"].as_f64(), uses["u95"].as_f64()) {
         // Angles are not in the truth: only a share that they may not have made is held against it.
@@ -68,37 +71,67 @@ fn two_visits_and_two_coaches_from_files_to_verdicts() {
     // What was worked is found, and nothing else.
     let text = one_line(&said(&["body-work", first, "--out", out_text]));
     assert!(text.contains("Flange dressed: 1 area moved."), "{text}");
-    assert!(text.contains("Lamp opening: reached by what moved"), "{text}");
+    assert!(
+        text.contains("Lamp opening: reached by what moved"),
+        "{text}"
+    );
     assert!(text.contains("Cowl vent opening: not reached"), "{text}");
     let found = json(&out.join("body-work.json"));
     let work = &found["body_work"][0];
     let areas = work["laid"]["areas"].as_array().unwrap();
     assert_eq!(areas.len(), 1);
     let near = |f: &Value, truth: f64| {
-        assert!((number(&f["value"]) - truth).abs() < 1.5 * number(&f["u95"]), "{f}");
+        assert!(
+            (number(&f["value"]) - truth).abs() < 1.5 * number(&f["u95"]),
+            "{f}"
+        );
     };
     near(&areas[0]["most"], -1.493);
     near(&areas[0]["length"], 80.0);
     let reached = areas[0]["reaches"].as_array().unwrap();
-    assert!(reached.iter().all(|r| r["opening"] == "lamp-right"), "{reached:?}");
+    assert!(
+        reached.iter().all(|r| r["opening"] == "lamp-right"),
+        "{reached:?}"
+    );
 
     // The part drawn before, in the opening after: by the truth of both.
     let [before, after, another] = &files.truths;
-    let part = |id: &str| files.first_job.choices.parts.iter().find(|p| p.id.0 == id).unwrap();
+    let part = |id: &str| {
+        files
+            .first_job
+            .choices
+            .parts
+            .iter()
+            .find(|p| p.id.0 == id)
+            .unwrap()
+    };
     for o in work["openings"].as_array().unwrap() {
         let id = OpeningId(o["before"].as_str().unwrap().to_owned());
         let compare = &o["part_drawn_before"][0];
         let stem = id.0.split('-').next().unwrap();
         let name = part_of(&files.first_job, &id);
         let truth = before.fit_in(&id, after, &id, part(&name)).unwrap();
-        let choice = &compare["choices"].as_array().unwrap().iter().find(|c| c["choice"] == "one-shape").unwrap();
-        agrees(choice["verdict"].as_str().unwrap(), &choice["uses"], truth, stem);
+        let choice = &compare["choices"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .find(|c| c["choice"] == "one-shape")
+            .unwrap();
+        agrees(
+            choice["verdict"].as_str().unwrap(),
+            &choice["uses"],
+            truth,
+            stem,
+        );
         assert_eq!(o["reached"], Value::Bool(stem == "lamp"));
     }
 
     // Parts of one coach on the other.
     let text = one_line(&said(&["cars", first, other, "--out", out_text]));
-    assert!(text.contains("Parts drawn for touring coach tried on second coach"), "{text}");
+    assert!(
+        text.contains("Parts drawn for touring coach tried on second coach"),
+        "{text}"
+    );
     let tried = json(&out.join("cars.json"));
     let tried = tried["tried"].as_array().unwrap();
     // Four parts on two sides in two openings each, and the grille.
@@ -115,15 +148,26 @@ fn two_visits_and_two_coaches_from_files_to_verdicts() {
         verdicts.insert(verdict.to_owned());
         // The junction beside the lamp is not in the truth of edges and holes.
         let by_angle = choice["worst"]["amount"]["unit"] == "deg";
-        if !by_angle {
-            agrees(verdict, &choice["uses"], truth, &format!("{drawn} in {into}"));
-        } else {
+        if by_angle {
             assert_eq!((drawn.0.as_str(), verdict), ("lamp-right", "will-not-fit"));
+        } else {
+            agrees(
+                verdict,
+                &choice["uses"],
+                truth,
+                &format!("{drawn} in {into}"),
+            );
         }
     }
-    assert!(verdicts.contains("fits") && verdicts.contains("will-not-fit"), "{verdicts:?}");
+    assert!(
+        verdicts.contains("fits") && verdicts.contains("will-not-fit"),
+        "{verdicts:?}"
+    );
     let csv = std::fs::read_to_string(out.join("cars.csv")).unwrap();
-    assert!(csv.lines().count() > 17 && csv.contains("one-shape-with-slots"), "{csv}");
+    assert!(
+        csv.lines().count() > 17 && csv.contains("one-shape-with-slots"),
+        "{csv}"
+    );
 }
 
 fn part_of(job: &Job, id: &OpeningId) -> String {
@@ -161,7 +205,10 @@ fn one_job_may_hold_both_cars_and_says_which() {
     formats::write_job(&both, &path).unwrap();
     let path = path.to_str().unwrap();
     let text = one_line(&said(&["cars", path, "--from", "second coach"]));
-    assert!(text.contains("Parts drawn for second coach tried on touring coach"), "{text}");
+    assert!(
+        text.contains("Parts drawn for second coach tried on touring coach"),
+        "{text}"
+    );
     let wrong = run(&["cars", path, "--to", "third coach"]);
     let says = String::from_utf8(wrong.stderr).unwrap();
     assert!(says.contains("no car called \"third coach\""), "{says}");

@@ -38,6 +38,8 @@ const ALIKE: f64 = 0.8;
 const FLAT: f64 = 0.985;
 /// Distance up to which cells err together, in cells.
 pub(super) const TOGETHER: usize = 10;
+/// The same, in cubes.
+const REACH: i64 = 10;
 
 /// A patch of surface, about a cell wide; axes of the surface it lies over, mm.
 #[derive(Clone, Debug, PartialEq)]
@@ -350,7 +352,11 @@ impl Draft {
         (0..groups.len())
             .filter(|&k| of[k] == k)
             .filter_map(|k| {
-                let members = || (0..groups.len()).filter(|&i| of[i] == k).map(|i| &groups[i]);
+                let members = || {
+                    (0..groups.len())
+                        .filter(|&i| of[i] == k)
+                        .map(|i| &groups[i])
+                };
                 let mut all: Vec<usize> = members().flatten().copied().collect();
                 all.sort_unstable();
                 // The last of equals, so that the order of the cells decides.
@@ -380,7 +386,7 @@ impl Draft {
         let (mut sum, mut n) = (vec![0.0; TOGETHER], vec![0.0_f64; TOGETHER]);
         for &a in all.iter().step_by(every) {
             let from = &self.map.cells[a];
-            for b in around(voxel(&from.at, size), TOGETHER as i64)
+            for b in around(voxel(&from.at, size), REACH)
                 .filter_map(|v| of_voxel.get(&v))
                 .flatten()
             {
@@ -402,8 +408,7 @@ impl Draft {
 /// The cubes within `reach` of one.
 pub(super) fn around(at: [i64; 3], reach: i64) -> impl Iterator<Item = [i64; 3]> {
     (-reach..=reach).flat_map(move |x| {
-        (-reach..=reach).flat_map(move |y| {
-            (-reach..=reach).map(move |z| [at[0] + x, at[1] + y, at[2] + z])
-        })
+        (-reach..=reach)
+            .flat_map(move |y| (-reach..=reach).map(move |z| [at[0] + x, at[1] + y, at[2] + z]))
     })
 }

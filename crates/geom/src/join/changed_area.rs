@@ -153,7 +153,12 @@ fn scatter_of(draft: &Draft, of: &[usize]) -> f64 {
 }
 
 /// Directions in which the core is longest and across, in its surface.
-fn axes(draft: &Draft, core: &[usize], centre: &Point, normal: &Vector) -> Option<(Vector, Vector)> {
+fn axes(
+    draft: &Draft,
+    core: &[usize],
+    centre: &Point,
+    normal: &Vector,
+) -> Option<(Vector, Vector)> {
     let mut spread = Matrix3::zeros();
     for &k in core {
         let d = draft.map.cells[k].at - centre;
@@ -232,19 +237,20 @@ fn extent(
         }
     }
     bins.retain(|_, h| h.len() >= 2);
-    let mean = |k: i64| {
-        bins.get(&k)
-            .map(|h| h.iter().sum::<f64>() / h.len() as f64)
-    };
+    let mean = |k: i64| bins.get(&k).map(|h| h.iter().sum::<f64>() / h.len() as f64);
     let noise = draft.map.together[0].max(0.0).sqrt() / level.abs();
     let end = |way: i64| -> (f64, f64, bool) {
         let mut k = if way > 0 { 0 } else { -1 };
         loop {
             // Over gaps in the scan.
-            let next = (1..=GAP).map(|g| k + g * way).find(|n| bins.contains_key(n));
+            let next = (1..=GAP)
+                .map(|g| k + g * way)
+                .find(|n| bins.contains_key(n));
             let Some(next) = next else {
                 // The border of what both show.
-                let at = ends.get(&k).map_or(k as f64 * bin, |e| e[usize::from(way > 0)]);
+                let at = ends
+                    .get(&k)
+                    .map_or(k as f64 * bin, |e| e[usize::from(way > 0)]);
                 return (at, bin / 3f64.sqrt(), false);
             };
             if let (Some(here), Some(there)) = (mean(k), mean(next))

@@ -3,12 +3,13 @@
 use geom::{ChangedArea, NoRefine, Rigid, Uncertain, Unit, lay_unworked};
 use record::{
     BodyWork, Cancelled, Code, Figure, Finding, Job, LaidFrom, LaidWork, Measured, Overlap,
-    Progress, Quantity, Scans, Severity, Source, Stage, WorkedArea,
+    Progress, Quantity, ScanId, Scans, Severity, Side, Source, Stage, WorkedArea,
 };
 
 use super::again::twin_id;
 use super::opening;
-use crate::join::{CommonAxes, START_WITHIN, surface, why};
+use crate::join::{CommonAxes, START_WITHIN, surface_under, why};
+use crate::measure::{Cover, Film};
 use crate::regions::is_kept;
 
 /// How far off the edges of openings may be by the work itself, mm.
@@ -36,7 +37,11 @@ pub(super) fn lay(
     let size = after.blocks.bounds().size().norm();
     let (start, from, reach) = start(job, measured, work, size);
     at.at(Stage::Join, 0, job.body_work.len())?;
-    let (before, after) = (surface(before), surface(after));
+    let films = films(job, work);
+    let (before, after) = (
+        surface_under(before, films[0].mm),
+        surface_under(after, films[1].mm),
+    );
     let total = job.body_work.len();
     let go_on = || at.at(Stage::Join, 0, total).is_ok();
     let worked = |p: &geom::Point| !work.worked.is_empty() && is_kept(&work.worked, &[], p);
@@ -52,7 +57,8 @@ pub(super) fn lay(
         Err(NoRefine::CalledOff) => return Err(Cancelled),
         Err(e) => return Ok(Err(not_laid(work, &why(e)))),
     };
-    let areas = laid.map.areas.iter().map(|a| area(a, &worked, work));
+    let film = Uncertain::new(films[0].u_mm.hypot(films[1].u_mm), f64::INFINITY);
+    let areas = laid.map.areas.iter().map(|a| area(a, film, &worked, work));
     Ok(Ok(LaidWork {
         from,
         before_from_after: laid.refined.to_from,
@@ -62,6 +68,7 @@ pub(super) fn lay(
             left_mm: laid.refined.left,
             patches: laid.refined.patches,
         },
+        films_mm: films.map(|f| f.mm),
         aside: laid.aside,
         patch_mm: 3.0 * laid.map.cell,
         found_from_mm: laid.map.found_from,
@@ -114,7 +121,33 @@ fn start(job: &Job, measured: &Measured, work: &BodyWork, size: f64) -> (Rigid, 
     }
 }
 
-fn area(a: &ChangedArea, worked: &dyn Fn(&geom::Point) -> bool, work: &BodyWork) -> WorkedArea {
+/// The films on the two scans, where they are unlike and known; else none.
+fn films(job: &Job, work: &BodyWork) -> [Film; 2] {
+    let cover = |id: &ScanId| {
+        let scan = job.scans.iter().find(|s| s.id == *id)?;
+        let own = job.openings.iter().find(|o| o.scan == *id).map(|o| o.side);
+        let side = if scan.side == Side::NotSaid {
+            own?
+        } else {
+            scan.side
+        };
+        let visit = job.visits.iter().find(|v| v.id == scan.visit)?;
+        Some(Cover::on(&visit.state, side))
+    };
+    match (cover(&work.before), cover(&work.after)) {
+        (Some(a), Some(b)) if !a.alike(&b) && a.film().known && b.film().known => {
+            [a.film(), b.film()]
+        }
+        _ => [Film::NONE; 2],
+    }
+}
+
+fn area(
+    a: &ChangedArea,
+    film: Uncertain,
+    worked: &dyn Fn(&geom::Point) -> bool,
+    work: &BodyWork,
+) -> WorkedArea {
     let figure = |(value, u): (f64, Uncertain), source| Figure {
         value,
         u95: u.u95,
@@ -122,12 +155,13 @@ fn area(a: &ChangedArea, worked: &dyn Fn(&geom::Point) -> bool, work: &BodyWork)
         source,
         quantity: Quantity::Length,
     };
+    let moved = |(value, u)| (value, Uncertain::combined(&[u, film]));
     WorkedArea {
         centre: a.centre,
         normal: Unit::new_normalize(a.normal),
         along: Unit::new_normalize(a.along),
-        mean: figure(a.mean, Source::Noise),
-        most: figure(a.most, Source::Noise),
+        mean: figure(moved(a.mean), Source::Noise),
+        most: figure(moved(a.most), Source::Noise),
         length: figure(a.length, Source::EdgeSight),
         width: figure(a.width, Source::EdgeSight),
         ends_seen: a.ends_seen,

@@ -43,10 +43,20 @@ pub fn body_work(
             openings: Vec::new(),
             findings: Vec::new(),
         };
-        found
-            .findings
-            .extend(crate::join::unlike_states(job, &work.after, &work.before));
-        match lay::lay(job, scans, &before, work, at)? {
+        let laid = lay::lay(job, scans, &before, work, at)?;
+        let undone = match &laid {
+            Ok(l) if l.films_mm != [0.0; 2] => {
+                "the films were taken off both, the rest is not undone"
+            }
+            _ => "what moved by that is not told from what was worked",
+        };
+        found.findings.extend(crate::join::unlike_states(
+            job,
+            &work.after,
+            &work.before,
+            undone,
+        ));
+        match laid {
             Ok(mut laid) => {
                 touches::touches(job, &before, work, &mut laid);
                 found.findings.extend(doubts(work, &laid));

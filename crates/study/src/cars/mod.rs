@@ -65,7 +65,14 @@ fn openings_of<'j>(job: &'j Job, car: &str) -> Vec<(&'j Opening, Vec<PartId>)> {
             .find(|(x, _)| x.side == o.side && x.name == o.name)
         {
             Some(known) => {
-                parts.extend(known.1.iter().filter(|p| !parts.contains(p)).cloned().collect::<Vec<_>>());
+                parts.extend(
+                    known
+                        .1
+                        .iter()
+                        .filter(|p| !parts.contains(p))
+                        .cloned()
+                        .collect::<Vec<_>>(),
+                );
                 if visit(o) > visit(known.0) {
                     known.0 = o;
                 }

@@ -133,10 +133,19 @@ fn reach_of(placed: &JoinedScan, from: &Prepared) -> f64 {
 }
 
 /// A scan as a join sees it.
-pub(crate) fn surface(scan: &Prepared) -> JoinSurface {
+fn surface(scan: &Prepared) -> JoinSurface {
+    surface_under(scan, 0.0)
+}
+
+/// The same of the metal under a film of so many mm, where it is known which way the points face.
+pub(crate) fn surface_under(scan: &Prepared, film_mm: f64) -> JoinSurface {
     let every = scan.blocks.len().div_ceil(MOST_POINTS).max(1);
     let slots = || (0..scan.blocks.len() as u32).step_by(every);
-    let points = slots().map(|s| scan.blocks.point(s)).collect();
+    let under = |s: u32| match scan.blocks.normal(s) {
+        Some(n) if film_mm > 0.0 => scan.blocks.point(s) - n * film_mm,
+        _ => scan.blocks.point(s),
+    };
+    let points = slots().map(under).collect();
     let facing: Option<Vec<Vector>> = scan.blocks.has_normals().then(|| {
         slots()
             .map(|s| scan.blocks.normal(s).unwrap_or_default())

@@ -22,8 +22,18 @@ pub(super) fn named(name: &str, side: Side) -> String {
     }
 }
 
+/// What a join does about unlike states.
+pub(crate) const UNDOES_NOTHING: &str = "the join does not undo that";
+
 /// Scans of two visits between which the body changed its state.
-pub(crate) fn unlike_states(job: &Job, scan: &ScanId, to: &ScanId) -> Option<Finding> {
+///
+/// `undone` says what becomes of it.
+pub(crate) fn unlike_states(
+    job: &Job,
+    scan: &ScanId,
+    to: &ScanId,
+    undone: &str,
+) -> Option<Finding> {
     let state = |id: &ScanId| -> Option<&BodyState> {
         let visit = &job.scans.iter().find(|s| s.id == *id)?.visit;
         Some(&job.visits.iter().find(|v| v.id == *visit)?.state)
@@ -46,7 +56,7 @@ pub(crate) fn unlike_states(job: &Job, scan: &ScanId, to: &ScanId) -> Option<Fin
         severity: Severity::Doubt,
         subject: scan.0.clone(),
         says: format!(
-            "{scan} and {to} show the body in unlike states: {}; the join does not undo that",
+            "{scan} and {to} show the body in unlike states: {}; {undone}",
             unlike.join("; ")
         ),
         advice: "scan again in one state, or tape lengths across the join".to_owned(),

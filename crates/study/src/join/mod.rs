@@ -16,9 +16,9 @@ use record::{
     Cancelled, Job, JoinAt, Joined, JoinedScan, Progress, Quantity, Scans, Source, Stage,
 };
 
-pub(crate) use by_surface::{START_WITHIN, surface, why};
+pub(crate) use by_surface::{START_WITHIN, surface_under, why};
 pub(crate) use common_axes::{CommonAxes, JoinMotion, doubt_of, motions};
-pub(crate) use doubts::unlike_states;
+pub(crate) use doubts::{UNDOES_NOTHING, unlike_states};
 
 /// Fewer places do not fix a pose.
 const FEWEST: usize = 3;
@@ -53,8 +53,12 @@ pub fn joined(job: &Job, scans: &Scans, at: &dyn Progress) -> Result<Joined, Can
         match made {
             Ok(mut made) => {
                 made.at = at_openings(job, &made);
-                out.findings
-                    .extend(doubts::unlike_states(job, &made.scan, &made.to));
+                out.findings.extend(doubts::unlike_states(
+                    job,
+                    &made.scan,
+                    &made.to,
+                    UNDOES_NOTHING,
+                ));
                 doubts::of_places(&made, &mut out.findings);
                 out.joins.push(made);
             }

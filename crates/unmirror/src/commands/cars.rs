@@ -39,23 +39,18 @@ impl Args {
     /// If a job cannot be read or does not say which car is which, files cannot be written, or it was called off.
     pub fn run(self) -> anyhow::Result<Outcome> {
         let first = with_paths(&self.job)?;
-        let (job, cars) = match &self.other {
-            Some(other) => both(&first, &with_paths(other)?, &self.job, other),
-            None => {
-                let cars = named(&first, self.from.as_deref(), self.to.as_deref())?;
-                (first, cars)
-            }
+        let (job, cars) = if let Some(other) = &self.other {
+            both(&first, &with_paths(other)?, &self.job, other)
+        } else {
+            let cars = named(&first, self.from.as_deref(), self.to.as_deref())?;
+            (first, cars)
         };
         let bar = Bar::new()?;
         let loaded = load::scans(&job, Path::new(""), &bar)?;
         let names = [cars[0].as_str(), cars[1].as_str()];
         let mut found = study::cars(&job, names, &loaded.scans, self.draws, &bar)?;
         found.study.provenance.job_hash = formats::job_hash(&job)?;
-        found
-            .study
-            .measured
-            .findings
-            .splice(0..0, loaded.findings);
+        found.study.measured.findings.splice(0..0, loaded.findings);
         if let Some(out) = &self.out {
             formats::make_folder(out)?;
             let table = formats::cars_table(&found)?;
@@ -92,8 +87,10 @@ fn both(first: &Job, second: &Job, a: &Path, b: &Path) -> (Job, [String; 2]) {
         _ => String::new(),
     };
     let file = |p: &Path| {
-        p.file_stem()
-            .map_or_else(|| p.display().to_string(), |s| s.to_string_lossy().into_owned())
+        p.file_stem().map_or_else(
+            || p.display().to_string(),
+            |s| s.to_string_lossy().into_owned(),
+        )
     };
     let mut cars = [called(first), called(second)];
     if cars[0] == cars[1] || cars.iter().any(String::is_empty) {

@@ -4,12 +4,12 @@ use geom::{Point, Vector};
 use proptest::option::of;
 use proptest::prelude::*;
 use record::{
-    Allowed, BarrelPick, BodyState, Car, Centreline, CentrelineWay, Choices, Compare, DisplayUnits,
-    EdgeKind, EdgePick, FacePick, Fastener, Finish, Fixing, GapPick, GapTrack, Gasket, HingePick,
-    HoleKind, HolePick, Job, Join, JunctionPick, LengthDisplay, LengthUnit, Mounting, Opening,
-    OptionKind, Part, Place, PlaceName, PlacesTable, Region, RegionShape, Relation, ScanRef,
-    SectionPlan, Side, Slot, StartPose, Stations, Surface, SwingPick, TapedLength, Through,
-    UnitSource, Visit,
+    Allowed, BarrelPick, BodyState, BodyWork, Car, Centreline, CentrelineWay, Choices, Compare,
+    DisplayUnits, EdgeKind, EdgePick, FacePick, Fastener, Finish, Fixing, GapPick, GapTrack,
+    Gasket, HingePick, HoleKind, HolePick, Job, Join, JunctionPick, LengthDisplay, LengthUnit,
+    Mounting, Opening, OptionKind, Part, Place, PlaceName, PlacesTable, Region, RegionShape,
+    Relation, ScanRef, SectionPlan, Side, Slot, StartPose, Stations, Surface, SwingPick,
+    TapedLength, Through, UnitSource, Visit,
 };
 
 fn number() -> impl Strategy<Value = f64> {
@@ -98,21 +98,21 @@ fn visit() -> impl Strategy<Value = Visit> {
     )
 }
 
+fn regions() -> impl Strategy<Value = Vec<Region>> {
+    let boxed = (point(), point()).prop_map(|(low, high)| RegionShape::Box { low, high });
+    let corners = few(prop::array::uniform2(number()));
+    let lasso = (point(), vector(), vector(), corners).prop_map(|(origin, right, up, corners)| {
+        RegionShape::Lasso {
+            origin,
+            right,
+            up,
+            corners,
+        }
+    });
+    few((prop_oneof![boxed, lasso], text()).prop_map(|(shape, note)| Region { shape, note }))
+}
+
 fn scan() -> impl Strategy<Value = ScanRef> {
-    let region = || {
-        let boxed = (point(), point()).prop_map(|(low, high)| RegionShape::Box { low, high });
-        let corners = few(prop::array::uniform2(number()));
-        let lasso =
-            (point(), vector(), vector(), corners).prop_map(|(origin, right, up, corners)| {
-                RegionShape::Lasso {
-                    origin,
-                    right,
-                    up,
-                    corners,
-                }
-            });
-        few((prop_oneof![boxed, lasso], text()).prop_map(|(shape, note)| Region { shape, note }))
-    };
     let source = prop_oneof![
         Just(UnitSource::Stated),
         Just(UnitSource::Guessed),
@@ -130,8 +130,8 @@ fn scan() -> impl Strategy<Value = ScanRef> {
         of(text()),
         one_of(&LengthUnit::ALL),
         source,
-        region(),
-        region(),
+        regions(),
+        regions(),
         any::<bool>(),
         (side(), text()),
     )
@@ -455,16 +455,22 @@ fn start_pose() -> impl Strategy<Value = StartPose> {
 }
 
 fn join() -> impl Strategy<Value = Join> {
-    (id(), id(), few(text()), of(start_pose()), any::<bool>(), text()).prop_map(
-        |(scan, to, places, start, refine, note)| Join {
+    (
+        id(),
+        id(),
+        few(text()),
+        of(start_pose()),
+        any::<bool>(),
+        text(),
+    )
+        .prop_map(|(scan, to, places, start, refine, note)| Join {
             scan,
             to,
             places,
             start,
             refine,
             note,
-        },
-    )
+        })
 }
 
 fn body_work() -> impl Strategy<Value = BodyWork> {
@@ -472,7 +478,7 @@ fn body_work() -> impl Strategy<Value = BodyWork> {
         text(),
         id(),
         id(),
-        few(region()),
+        regions(),
         of(start_pose()),
         number(),
         text(),
