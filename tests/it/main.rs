@@ -2,6 +2,7 @@
 
 mod alike_or_not;
 mod bad_files;
+mod body_work;
 mod cad_outputs;
 mod counting_allocator;
 mod coverage;

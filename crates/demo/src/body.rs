@@ -2,9 +2,10 @@
 
 use geom::{Point, Vector};
 
-use crate::edge::{Edge, EdgeBump, Outline, Return};
+use crate::edge::{Edge, EdgeBump, EdgeStretch, Outline, Return};
 use crate::numbers::{self as no, Differences, OpeningNumbers};
 use crate::surface::{Dent, Panel, Spot};
+use crate::work::Work;
 
 /// Which of the three scans.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,6 +118,7 @@ struct Change {
     holes: f64,
     /// Shift of the hole of this name along u.
     hole: Option<(&'static str, f64)>,
+    dressed: Vec<EdgeStretch>,
 }
 
 fn bump(corner: usize, amount: f64) -> Vec<EdgeBump> {
@@ -166,6 +168,7 @@ fn opening(panel: &Panel, numbers: &'static OpeningNumbers, change: Change) -> O
         corners,
         radii: numbers.radii,
         bumps: change.bumps,
+        dressed: change.dressed,
     };
     let bend = Return {
         radius: no::BEND_RADIUS,
@@ -204,12 +207,10 @@ fn opening(panel: &Panel, numbers: &'static OpeningNumbers, change: Change) -> O
 }
 
 impl Body {
-    /// The metal of a scan. `differences` counts on the right and in the centre; the left is always as drawn.
-    pub fn new(place: Place, differences: &Differences) -> Self {
-        let d = match place {
-            Place::Left => Differences::NONE,
-            Place::Right | Place::Centre => *differences,
-        };
+    /// The metal of a scan that departs from what is drawn by `differences`.
+    /// With `work`, after it.
+    pub fn new(place: Place, differences: &Differences, work: Option<&Work>) -> Self {
+        let d = *differences;
         if place == Place::Centre {
             let panel = Panel {
                 anchor: no::CENTRE_ANCHOR,
@@ -230,7 +231,7 @@ impl Body {
             };
         }
         let lamp = &no::SIDE_OPENINGS[0];
-        let dents = if d.lamp_twist_mm == 0.0 {
+        let mut dents = if d.lamp_twist_mm == 0.0 {
             Vec::new()
         } else {
             vec![Dent::Twist {
@@ -240,6 +241,7 @@ impl Body {
                 amount: -d.lamp_twist_mm,
             }]
         };
+        dents.extend(work.and_then(Work::dent));
         let panel = Panel {
             anchor: no::SIDE_ANCHOR,
             yaw: no::SIDE_YAW_DEG.to_radians(),
@@ -252,7 +254,11 @@ impl Body {
         };
         let openings = no::SIDE_OPENINGS
             .iter()
-            .map(|n| opening(&panel, n, change(n.stem, &d)))
+            .map(|n| {
+                let mut change = change(n.stem, &d);
+                change.dressed.extend(work.and_then(|w| w.stretch(n.stem)));
+                opening(&panel, n, change)
+            })
             .collect();
         let j = panel.at(no::JUNCTION_U, 0.0);
         let trim = Trim {
@@ -296,7 +302,7 @@ mod tests {
 
     #[test]
     fn the_junction_has_the_stated_angles() {
-        let b = Body::new(Place::Right, &Differences::DEMO);
+        let b = Body::new(Place::Right, &Differences::DEMO, None);
         let t = b.trim.unwrap();
         for (v, deg) in [(150.0, 89.1), (0.0, 90.0), (-150.0, 90.9)] {
             let a = b.panel.at(no::JUNCTION_U + 40.0, v).p - t.line(v);
@@ -319,7 +325,7 @@ mod tests {
 
     #[test]
     fn holes_are_round_about_their_axes() {
-        let b = Body::new(Place::Right, &Differences::DEMO);
+        let b = Body::new(Place::Right, &Differences::DEMO, None);
         for h in b.openings.iter().flat_map(|o| &o.holes) {
             for k in 0..16 {
                 let uv = b.on_hole(h, f64::from(k) * 0.4);
@@ -333,8 +339,8 @@ mod tests {
     #[test]
     fn the_mirror_image_of_a_perfect_body_is_itself() {
         let (l, r) = (
-            Body::new(Place::Left, &Differences::NONE),
-            Body::new(Place::Right, &Differences::NONE),
+            Body::new(Place::Left, &Differences::NONE, None),
+            Body::new(Place::Right, &Differences::NONE, None),
         );
         for (a, b) in l.openings.iter().zip(&r.openings) {
             assert!(

@@ -10,12 +10,16 @@ use crate::numbers::{Differences, RAKE_DEG};
 use crate::scanner::{PlantedHole, Scanner, Shot, any_pose};
 use crate::stand::stand;
 use crate::weave::Weave;
+use crate::work::Work;
 
 /// A coach front of known truth, with a seed for all that is left to chance (noise, poses, clicks).
 #[derive(Clone, Debug)]
 pub struct Coach {
     pub(crate) seed: u64,
     pub(crate) differences: Differences,
+    /// By what its left side differs from what is drawn.
+    pub(crate) left: Differences,
+    pub(crate) work: Option<Work>,
     pub(crate) scanner: Scanner,
     pub(crate) films_mm: [f64; 2],
     pub(crate) reading: u64,
@@ -88,6 +92,8 @@ impl Coach {
         Self {
             seed,
             differences: Differences::DEMO,
+            left: Differences::NONE,
+            work: None,
             scanner: Scanner::default(),
             films_mm: [0.0; 2],
             reading: 0,
@@ -132,7 +138,15 @@ impl Coach {
     }
 
     pub(crate) fn body(&self, place: Place) -> Body {
-        Body::new(place, &self.differences)
+        let differences = match place {
+            Place::Left => &self.left,
+            Place::Right | Place::Centre => &self.differences,
+        };
+        Body::new(
+            place,
+            differences,
+            self.work.as_ref().filter(|w| w.at(place)),
+        )
     }
 
     pub(crate) fn scan_seed(&self, place: Place) -> u64 {

@@ -2,7 +2,7 @@
 
 use geom::{Point, Vector};
 
-use crate::surface::{Panel, Spot};
+use crate::surface::{HALF, Panel, Spot, window};
 
 /// A local departure of an edge: `amount` mm at the middle of a corner (+ where the opening is larger), falling off as
 /// a Gaussian of `sd` mm.
@@ -11,6 +11,16 @@ pub(crate) struct EdgeBump {
     pub corner: usize,
     pub amount: f64,
     pub sd: f64,
+}
+
+/// A stretch of an edge dressed by `amount` mm (+ where the opening becomes larger): all of it over the stretch, half of it at its ends.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct EdgeStretch {
+    /// Its middle, round the outline from 0 to 4 as in [`Edge`].
+    pub tau: f64,
+    /// Its length between the places of half of it, mm.
+    pub length: f64,
+    pub amount: f64,
 }
 
 /// A four-sided outline with rounded corners, in the (u, v) of its panel about its centre.
@@ -22,6 +32,8 @@ pub(crate) struct Outline {
     pub radii: [f64; 4],
     /// Departures.
     pub bumps: Vec<EdgeBump>,
+    /// Stretches that were dressed.
+    pub dressed: Vec<EdgeStretch>,
 }
 
 struct Corner {
@@ -104,9 +116,22 @@ impl Outline {
             .iter()
             .map(|b| self.corner_middle(b.corner))
             .collect();
-        self.trace(per_side)
-            .into_iter()
-            .map(|(p, out)| {
+        let trace = self.trace(per_side);
+        let along = lengths(&trace);
+        let whole = along[trace.len()];
+        let dressed = |k: usize| -> f64 {
+            let of = |d: &EdgeStretch| {
+                let middle = along[(d.tau * per_side as f64).round() as usize % trace.len()];
+                let off = (along[k] - middle).abs();
+                let off = off.min(whole - off);
+                d.amount * window(off * 2.0 * HALF / d.length).0
+            };
+            self.dressed.iter().map(of).sum()
+        };
+        trace
+            .iter()
+            .enumerate()
+            .map(|(k, &(p, out))| {
                 let push: f64 = self
                     .bumps
                     .iter()
@@ -115,11 +140,22 @@ impl Outline {
                         let r = (p[0] - m[0]).hypot(p[1] - m[1]) / b.sd;
                         b.amount * (-0.5 * r * r).exp()
                     })
-                    .sum();
+                    .sum::<f64>()
+                    + dressed(k);
                 [p[0] + push * out[0], p[1] + push * out[1]]
             })
             .collect()
     }
+}
+
+/// Length from the first point to each, and once round.
+fn lengths(trace: &[([f64; 2], [f64; 2])]) -> Vec<f64> {
+    let mut along = vec![0.0];
+    for k in 0..trace.len() {
+        let (a, b) = (trace[k].0, trace[(k + 1) % trace.len()].0);
+        along.push(along[k] + (b[0] - a[0]).hypot(b[1] - a[1]));
+    }
+    along
 }
 
 /// A station of an opening edge: the sharp line in which panel skin and return flange would meet.
@@ -282,6 +318,7 @@ mod tests {
             ],
             radii: [35.0, 40.0, 50.0, 60.0],
             bumps: Vec::new(),
+            dressed: Vec::new(),
         };
         let e = Edge::new(
             &flat(),

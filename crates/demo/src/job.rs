@@ -65,6 +65,7 @@ impl Coach {
             places_table: None,
             joins: Vec::new(),
             taped: Vec::new(),
+            body_work: Vec::new(),
             centreline: record::Centreline::default(),
             openings,
             compares: compares(),
@@ -82,7 +83,7 @@ impl Coach {
         }
     }
 
-    fn openings(&self, place: Place) -> Vec<Opening> {
+    pub(crate) fn openings(&self, place: Place) -> Vec<Opening> {
         let body = self.body(place);
         let mut clicks = Clicks {
             rng: dice(&[self.scan_seed(place), 201]),

@@ -18,7 +18,9 @@ mod stand;
 mod surface;
 mod true_fit;
 mod truth;
+mod visits;
 mod weave;
+mod work;
 mod write;
 
 pub use coach::{Coach, DemoScan, Form};
@@ -27,4 +29,6 @@ pub use placed::{BENT, LEFT_SITS};
 pub use scanner::{PlantedHole, Scanner};
 pub use true_fit::TrueFit;
 pub use truth::{TrueEdgePoint, TrueHole, TrueJunction, TrueOpening, Truth};
+pub use visits::TwoCoaches;
+pub use work::{FlangeWork, PanelWork, Work};
 pub use write::{DemoFiles, write_demo};

@@ -52,11 +52,21 @@ pub(crate) enum Dent {
         reach: [f64; 2],
         amount: f64,
     },
+    /// `amount` all over, falling to half of it at 0.89 of `reach` and to nothing at `reach`.
+    Level {
+        centre: [f64; 2],
+        reach: [f64; 2],
+        amount: f64,
+    },
 }
 
+/// Half of [`window`] is left at this.
+pub(crate) const HALF: f64 = f64::midpoint(FULL, 1.0);
+/// [`window`] is whole up to this.
+const FULL: f64 = 0.78;
+
 /// 1 up to 0.78, 0 from 1 on, a quintic between; with its derivative.
-fn window(x: f64) -> (f64, f64) {
-    const FULL: f64 = 0.78;
+pub(crate) fn window(x: f64) -> (f64, f64) {
     let a = x.abs();
     if a <= FULL {
         return (1.0, 0.0);
@@ -100,6 +110,19 @@ impl Dent {
                     k * a * wa * b * wb,
                     k * (wa + a * da / reach[0]) * b * wb,
                     k * a * wa * (wb + b * db / reach[1]),
+                ]
+            }
+            Self::Level {
+                centre,
+                reach,
+                amount,
+            } => {
+                let (wa, da) = window((u - centre[0]) / reach[0]);
+                let (wb, db) = window((v - centre[1]) / reach[1]);
+                [
+                    amount * wa * wb,
+                    amount * da / reach[0] * wb,
+                    amount * wa * db / reach[1],
                 ]
             }
         }
@@ -183,12 +206,19 @@ mod tests {
             plan_radius: 790.0,
             crown_radius: 1800.0,
             crown_grows: Some((-40.0, 20.0)),
-            dents: vec![Dent::Twist {
-                centre: [110.0, 10.0],
-                half: [90.0, 75.0],
-                reach: [150.0, 140.0],
-                amount: 1.3,
-            }],
+            dents: vec![
+                Dent::Twist {
+                    centre: [110.0, 10.0],
+                    half: [90.0, 75.0],
+                    reach: [150.0, 140.0],
+                    amount: 1.3,
+                },
+                Dent::Level {
+                    centre: [-10.0, -110.0],
+                    reach: [60.0, 40.0],
+                    amount: -0.9,
+                },
+            ],
         }
     }
 

@@ -1,7 +1,7 @@
 //! Whether the true parts fit the true openings: what a measured verdict is held against.
 
 use geom::{Minimax, Mirror, Outcome, Point, Vector};
-use record::{CompareId, Fastener, Job, Part, Relation};
+use record::{CompareId, Fastener, Job, OpeningId, Part, Relation};
 
 use crate::truth::{TrueEdgePoint, TrueHole, TrueOpening, Truth};
 
@@ -40,6 +40,7 @@ impl Truth {
             a,
             b,
             itself: c.relation == Relation::Itself,
+            mirrored: true,
             part,
         };
         TrueFit {
@@ -48,12 +49,27 @@ impl Truth {
             midway: pair.least(2.0),
         }
     }
+
+    /// How much of what is allowed the part drawn to opening `a` of this coach uses in opening `b` of another, or of this one at
+    /// another time, mirrored where the two are of unlike sides; as [`Self::fit`]. `None` also where one of them is not there.
+    pub fn fit_in(&self, a: &OpeningId, other: &Self, b: &OpeningId, part: &Part) -> Option<f64> {
+        let (a, b) = (self.opening(a)?, other.opening(b)?);
+        let pair = Pair {
+            a,
+            b,
+            itself: false,
+            mirrored: a.side != b.side,
+            part,
+        };
+        pair.least(1.0)
+    }
 }
 
 struct Pair<'a> {
     a: &'a TrueOpening,
     b: &'a TrueOpening,
     itself: bool,
+    mirrored: bool,
     part: &'a Part,
 }
 
@@ -62,7 +78,7 @@ impl Pair<'_> {
     fn partner(&self, share: f64) -> Point {
         // Its own mirror image is run round the other way.
         let share = if self.itself { 0.25 - share } else { share };
-        Mirror::y().point(&self.a.edge_at(share).at)
+        self.turned(&self.a.edge_at(share).at)
     }
 
     fn partner_hole(&self, h: &TrueHole) -> Option<Point> {
@@ -72,7 +88,15 @@ impl Pair<'_> {
             h.id.0.clone()
         };
         let other = self.a.holes.iter().find(|x| x.id.0 == id)?;
-        Some(Mirror::y().point(&other.centre))
+        Some(self.turned(&other.centre))
+    }
+
+    fn turned(&self, p: &Point) -> Point {
+        if self.mirrored {
+            Mirror::y().point(p)
+        } else {
+            *p
+        }
     }
 
     fn least(&self, room: f64) -> Option<f64> {

@@ -106,6 +106,8 @@ fn option_word(option: OptionKind) -> &'static str {
         OptionKind::MirrorA => "the first one, mirrored",
         OptionKind::MirrorB => "the second one, mirrored",
         OptionKind::Midway => "midway shape, mirrored",
+        OptionKind::OneShapeWithSlots => "one shape, with slots",
+        OptionKind::OneShapeWithShims => "one shape, with shims",
         OptionKind::MirrorAWithSlots => "the first one, mirrored, with slots",
         OptionKind::MidwayWithSlots => "midway shape, with slots",
         OptionKind::MirrorAWithShims => "the first one, mirrored, with shims",

@@ -170,7 +170,7 @@ fn text(s: &str) -> [String; 1] {
 }
 
 /// The unit of a figure as the sheet shows it.
-fn unit_of(f: &Figure, units: DisplayUnits) -> &'static str {
+pub(crate) fn unit_of(f: &Figure, units: DisplayUnits) -> &'static str {
     match (f.quantity, units.length) {
         (Quantity::Length, LengthDisplay::Inch) => "in",
         (Quantity::Area, LengthDisplay::Inch) => "in2",

@@ -77,8 +77,9 @@ pub use curvature::Curvature;
 pub use cylinder_fit::{CylinderFit, fit_cylinder};
 pub use fit_error::FitError;
 pub use join::{
-    BothJoin, DoubtPart, JoinSurface, JoinedPlace, NoRefine, PlaceJoin, PoseDoubt, Refined,
-    TwicePlace, WeakMotion, join_places, refine,
+    BothJoin, ChangeCell, ChangeMap, ChangedArea, DoubtPart, JoinSurface, JoinedPlace,
+    LaidUnworked, NoRefine, PlaceJoin, PoseDoubt, Refined, TwicePlace, WeakMotion, join_places,
+    lay_unworked, refine,
 };
 pub use junction_fit::{JunctionFace, JunctionFit, LackOfFit, LocalAngle};
 pub use kernel::Kernel;

@@ -28,10 +28,14 @@ pub enum OptionKind {
     Midway,
     /// a's shape mirrored, with slots or larger holes.
     MirrorAWithSlots,
+    /// One shape for both, with slots or larger holes.
+    OneShapeWithSlots,
     /// Midway shape with slots or larger holes.
     MidwayWithSlots,
     /// a's shape mirrored, with shims or a gasket.
     MirrorAWithShims,
+    /// One shape for both, with shims or a gasket.
+    OneShapeWithShims,
     /// Midway shape with shims or a gasket.
     MidwayWithShims,
     /// One design, two tables: each side drawn to itself.

@@ -122,6 +122,12 @@ codes! {
     PanelNotSeen = "panel-not-seen",
     /// A gap to a neighbour, or one of its panels, was not seen at some stations.
     GapNotSeen = "gap-not-seen",
+    /// The scan from after body work could not be laid on the one from before.
+    VisitsNotLaid = "visits-not-laid",
+    /// Metal moved outside what was said to be worked.
+    ChangedOutsideWorked = "changed-outside-worked",
+    /// So much was worked or moved that it is open which part stayed.
+    MuchChanged = "much-changed",
     /// Pins or barrels of a hinge do not lie on one line.
     PinsNotOnOneLine = "pins-not-on-one-line",
 }

@@ -1,7 +1,7 @@
 //! The job: everything typed or clicked.
 
 use crate::{
-    Car, Centreline, CompareId, GapPick, HandTable, HingePick, Join, Opening, OpeningId,
+    BodyWork, Car, Centreline, CompareId, GapPick, HandTable, HingePick, Join, Opening, OpeningId,
     OptionKind, Part, PartId, Place, PlacesTable, ScanRef, SectionPlan, TapedLength, Visit,
     VisitId,
 };
@@ -87,6 +87,8 @@ pub struct Job {
     pub joins: Vec<Join>,
     /// Lengths taped between places.
     pub taped: Vec<TapedLength>,
+    /// Sides scanned before and after body work.
+    pub body_work: Vec<BodyWork>,
     /// How the centreline is wanted.
     pub centreline: Centreline,
     /// Openings.

@@ -4,6 +4,8 @@
 //! beside it; [`Measured`] and [`Decided`] make up the [`Study`] that every output shows.
 
 mod body;
+mod body_work;
+mod cars;
 mod decided;
 mod drawing;
 mod field;
@@ -26,6 +28,10 @@ mod sections;
 mod study;
 
 pub use body::{BodyState, Car, Mounting, ScanRef, Surface, UnitSource, Visit};
+pub use body_work::{
+    BodyWork, LaidFrom, LaidWork, OpeningAfter, Touched, WorkFound, WorkStudy, WorkedArea,
+};
+pub use cars::{CarFit, CarsStudy};
 pub use decided::{
     Box4, Chance, CureWay, Decided, DecidedCompare, DiffersBy, Direction, EvenGap, JointVerdict,
     Matters, Need, NeedKind, NextReading, OptionKind, OptionResult, Verdict, WayOfDiffering,

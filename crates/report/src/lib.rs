@@ -5,6 +5,8 @@
 //!
 //! | module | what |
 //! |---|---|
+//! | [`body_work`] | what body work changed between two visits |
+//! | [`cars`] | parts of one car in the openings of another |
 //! | [`explain`] | what a figure means, how it was got, how to try it at the car |
 //! | [`hand_over`] | who gets what, and what has changed since |
 //! | [`joins`] | how the scans of a body are joined |
@@ -17,7 +19,10 @@
 //! | [`sheet`] | a picture per comparison, and its SVG |
 //! | [`theme`] | colours by role, type and spacing of sheets and window |
 //! | [`terminal`] | the whole answer on one screen of text |
+//! | [`tried`] | a part drawn to one opening, in another |
 
+pub mod body_work;
+pub mod cars;
 pub mod explain;
 pub mod hand_over;
 pub mod joins;
@@ -31,8 +36,11 @@ pub mod terminal;
 #[cfg(test)]
 pub(crate) mod testing;
 pub mod theme;
+pub mod tried;
 pub mod words;
 
+pub use body_work::body_work_text;
+pub use cars::cars_text;
 pub use joins::joins_text;
 pub use pair::Pair;
 pub use positions::positions_text;

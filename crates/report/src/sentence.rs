@@ -131,7 +131,7 @@ pub fn pair_text(pair: &Pair) -> PairText {
 }
 
 /// What is said where there is no verdict: one side only, or stopped, or nothing that could be laid together.
-fn without_options(pair: &Pair, angle: &str) -> Option<PairText> {
+pub(crate) fn without_options(pair: &Pair, angle: &str) -> Option<PairText> {
     let title = capital(pair.title());
     let plain = |verdict, headline: String, reason: String| {
         Some(PairText {
@@ -380,8 +380,12 @@ pub fn worst_text(option: &OptionResult, units: DisplayUnits) -> String {
 /// What a group of cures is called, and whether the word is plural.
 fn cure_group(pair: &Pair, kind: OptionKind) -> Option<(&'static str, bool)> {
     match kind {
-        OptionKind::MirrorAWithSlots | OptionKind::MidwayWithSlots => Some(("slots", true)),
-        OptionKind::MirrorAWithShims | OptionKind::MidwayWithShims => Some(("shims", true)),
+        OptionKind::OneShapeWithSlots
+        | OptionKind::MirrorAWithSlots
+        | OptionKind::MidwayWithSlots => Some(("slots", true)),
+        OptionKind::OneShapeWithShims
+        | OptionKind::MirrorAWithShims
+        | OptionKind::MidwayWithShims => Some(("shims", true)),
         OptionKind::Midway => Some((
             match pair.measured.relation {
                 Relation::Mirrored => "one midway shape, mirrored,",
@@ -472,7 +476,9 @@ fn cured_by(pair: &Pair, best: &OptionResult, after: bool) -> String {
         return String::new();
     };
     match best.kind {
-        OptionKind::MirrorAWithSlots
+        OptionKind::OneShapeWithSlots
+        | OptionKind::OneShapeWithShims
+        | OptionKind::MirrorAWithSlots
         | OptionKind::MidwayWithSlots
         | OptionKind::MirrorAWithShims
         | OptionKind::MidwayWithShims => {

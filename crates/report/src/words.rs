@@ -49,6 +49,8 @@ pub fn choice(kind: OptionKind, relation: Relation, a: &str, b: &str) -> String 
         OptionKind::MirrorA => (mirrored(a, relation), ""),
         OptionKind::MirrorB => (mirrored(b, relation), ""),
         OptionKind::Midway => (midway(relation).to_owned(), ""),
+        OptionKind::OneShapeWithSlots => ("one shape for both".to_owned(), ", slotted"),
+        OptionKind::OneShapeWithShims => ("one shape for both".to_owned(), ", shimmed"),
         OptionKind::MirrorAWithSlots => (mirrored(a, relation), ", slotted"),
         OptionKind::MidwayWithSlots => (midway(relation).to_owned(), ", slotted"),
         OptionKind::MirrorAWithShims => (mirrored(a, relation), ", shimmed"),

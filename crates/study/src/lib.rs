@@ -1,5 +1,7 @@
 //! Prepares scans, measures them and decides.
 
+mod body_work;
+mod cars;
 mod compare;
 mod decide;
 mod draw;
@@ -16,6 +18,8 @@ pub mod regions;
 mod run;
 mod sections;
 
+pub use body_work::body_work;
+pub use cars::{cars, together};
 pub use decide::{decide, decide_one};
 pub use draw::draw;
 pub use field_plan::field_plans;

@@ -1,5 +1,7 @@
 //! The subcommands, one file each.
 
+mod body_work;
+mod cars;
 mod compare;
 mod demo;
 mod field_sheet;
@@ -30,6 +32,10 @@ pub enum Command {
     Compare(compare::Args),
     /// Join the scans of a body to common axes: how well they hold
     Join(join::Args),
+    /// What body work changed between two visits, and what of the answer stands
+    BodyWork(body_work::Args),
+    /// Try the parts drawn for one car on another
+    Cars(cars::Args),
     /// Height, set-back, toe, level on the car, by a centreline
     Positions(positions::Args),
     /// Profiles across the edges and the panel round them, left against right
@@ -51,6 +57,8 @@ impl Command {
             Self::Look(args) => args.run(),
             Self::Compare(args) => args.run(),
             Self::Join(args) => args.run(),
+            Self::BodyWork(args) => args.run(),
+            Self::Cars(args) => args.run(),
             Self::Positions(args) => args.run(),
             Self::Sections(args) => args.run(),
             Self::HandOver(args) => args.run(),

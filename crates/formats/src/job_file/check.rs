@@ -53,6 +53,7 @@ pub fn check_job(job: &Job) -> Vec<Problem> {
     }
     check.places(job);
     check.joins(job);
+    check.body_work(job);
     check.panels(job);
     for opening in &job.openings {
         check.opening(job, opening);
@@ -260,7 +261,7 @@ impl Check {
         }
     }
 
-    fn region(&mut self, place: &str, region: &Region) {
+    pub(super) fn region(&mut self, place: &str, region: &Region) {
         match &region.shape {
             RegionShape::Box { low, high } => {
                 self.point(place, "low_mm", low);

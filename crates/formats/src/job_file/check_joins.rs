@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use record::{Job, Join, ScanId};
+use record::{Job, Join, ScanId, StartPose};
 
 use super::check::Check;
 
@@ -39,18 +39,7 @@ impl Check {
                     .filter(|p| p.scan == j.scan || p.scan == j.to);
                 self.leads(&place, "place", name, both.map(|p| p.name.as_str()));
             }
-            if let Some(start) = &j.start {
-                let numbers = start.pose().to_homogeneous();
-                if !numbers.iter().all(|x| x.is_finite()) {
-                    self.add(
-                        &place,
-                        "\"start\" is no pose",
-                        "give axis, turn_deg and shift_mm in finite numbers; an axis has a length",
-                    );
-                }
-            }
-            let within = j.start.and_then(|s| s.within_mm);
-            self.positive(&place, "within_mm", within);
+            self.start(&place, j.start.as_ref());
             if known && !j.refine && job.places_in_both(j).count() < FEWEST {
                 self.add(
                     &place,
@@ -77,6 +66,22 @@ impl Check {
             self.positive(&place, "length_mm", Some(t.length_mm));
             self.positive(&place, "u95_mm", Some(t.u95_mm));
         }
+    }
+}
+
+impl Check {
+    /// Where a scan is said to lie.
+    pub(super) fn start(&mut self, place: &str, start: Option<&StartPose>) {
+        let Some(start) = start else { return };
+        let numbers = start.pose().to_homogeneous();
+        if !numbers.iter().all(|x| x.is_finite()) {
+            self.add(
+                place,
+                "\"start\" is no pose",
+                "give axis, turn_deg and shift_mm in finite numbers; an axis has a length",
+            );
+        }
+        self.positive(place, "within_mm", start.within_mm);
     }
 }
 

@@ -59,6 +59,11 @@ pub(super) fn job(job: wire::Job) -> record::Job {
         }),
         joins: job.joins.into_iter().map(super::join_wire::join).collect(),
         taped: job.taped.into_iter().map(super::join_wire::taped).collect(),
+        body_work: job
+            .body_work
+            .into_iter()
+            .map(super::body_work_wire::body_work)
+            .collect(),
         centreline: super::place_wire::centreline(job.centreline),
         openings: job.openings.into_iter().map(opening).collect(),
         compares: job.compares.into_iter().map(compare).collect(),
@@ -143,7 +148,7 @@ fn scan(s: wire::Scan, only_visit: &str) -> record::ScanRef {
     }
 }
 
-fn region(r: wire::Region) -> record::Region {
+pub(super) fn region(r: wire::Region) -> record::Region {
     let shape = match r.shape {
         wire::RegionShape::Box { low_mm, high_mm } => record::RegionShape::Box {
             low: low_mm.into(),

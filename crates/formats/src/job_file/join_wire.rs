@@ -35,7 +35,7 @@ pub(super) fn to_join(join: &record::Join) -> wire::Join {
     }
 }
 
-fn pose(p: &wire::Pose) -> record::StartPose {
+pub(super) fn pose(p: &wire::Pose) -> record::StartPose {
     record::StartPose {
         axis: p.axis.into(),
         turn_deg: p.turn_deg,
@@ -44,7 +44,7 @@ fn pose(p: &wire::Pose) -> record::StartPose {
     }
 }
 
-fn to_pose(pose: &record::StartPose) -> wire::Pose {
+pub(super) fn to_pose(pose: &record::StartPose) -> wire::Pose {
     let record::StartPose {
         axis,
         turn_deg,

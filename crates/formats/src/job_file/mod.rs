@@ -10,7 +10,9 @@
 //! - `write`: job to text, to disk, with comments for a starter job.
 //! - `check`: what a job that can be read may still have wrong.
 
+mod body_work_wire;
 mod check;
+mod check_body_work;
 mod check_joins;
 mod check_panels;
 mod check_places;

@@ -1,4 +1,5 @@
 mod any_job;
+mod body_work;
 mod joins;
 mod panels;
 mod places;

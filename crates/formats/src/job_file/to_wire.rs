@@ -41,6 +41,7 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
         places_table,
         joins,
         taped,
+        body_work,
         centreline,
         openings,
         compares,
@@ -76,6 +77,10 @@ pub(super) fn job(job: &record::Job) -> Result<wire::Job, Error> {
             .transpose()?,
         joins: joins.iter().map(super::join_wire::to_join).collect(),
         taped: taped.iter().map(super::join_wire::to_taped).collect(),
+        body_work: body_work
+            .iter()
+            .map(super::body_work_wire::to_body_work)
+            .collect(),
         centreline: super::place_wire::to_centreline(centreline),
         openings: openings.iter().map(opening).collect(),
         parts: parts.iter().map(part).collect(),
@@ -186,7 +191,7 @@ fn scan(scan: &record::ScanRef) -> Result<wire::Scan, Error> {
     })
 }
 
-fn region(region: &record::Region) -> wire::Region {
+pub(super) fn region(region: &record::Region) -> wire::Region {
     let shape = match &region.shape {
         record::RegionShape::Box { low, high } => wire::RegionShape::Box {
             low_mm: point(low),

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::body_work_wire::BodyWork;
 use super::panel_wire::{Gap, Hinge, Sections};
 
 /// A position or direction in the axes of a scan.
@@ -73,6 +74,8 @@ words! { OptionKind = record::OptionKind {
     MirrorA = "mirror_a",
     MirrorB = "mirror_b",
     Midway = "midway",
+    OneShapeWithSlots = "one_shape_with_slots",
+    OneShapeWithShims = "one_shape_with_shims",
     MirrorAWithSlots = "mirror_a_with_slots",
     MidwayWithSlots = "midway_with_slots",
     MirrorAWithShims = "mirror_a_with_shims",
@@ -110,6 +113,8 @@ pub(super) struct Job {
     pub joins: Vec<Join>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub taped: Vec<Taped>,
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub body_work: Vec<BodyWork>,
     #[serde(default, skip_serializing_if = "is_default")]
     pub centreline: Centreline,
     #[serde(default, skip_serializing_if = "is_default")]

@@ -13,7 +13,8 @@ plain_enums! {
     Matters { Harmless, Open, Matters }
     NeedKind { SlotLength, HoleRadius, Shim, Gasket, TakeOff }
     OptionKind {
-        OneShape, MirrorA, MirrorB, Midway, MirrorAWithSlots, MidwayWithSlots, MirrorAWithShims, MidwayWithShims, TwoHands,
+        OneShape, MirrorA, MirrorB, Midway, MirrorAWithSlots, MidwayWithSlots, MirrorAWithShims, MidwayWithShims, TwoHands, OneShapeWithSlots,
+        OneShapeWithShims,
     }
     Verdict { Fits, NotProven, WillNotFit, NotMeasured }
     WayOfDiffering { Shift, Turn, Tilt, StandOff, Width, Height, Shear, Twist, Bow, LocalWave, HolePattern }

@@ -60,6 +60,8 @@ pub(crate) fn option_word(kind: OptionKind) -> &'static str {
         OptionKind::MirrorA => "mirror-a",
         OptionKind::MirrorB => "mirror-b",
         OptionKind::Midway => "midway",
+        OptionKind::OneShapeWithSlots => "one-shape-with-slots",
+        OptionKind::OneShapeWithShims => "one-shape-with-shims",
         OptionKind::MirrorAWithSlots => "mirror-a-with-slots",
         OptionKind::MidwayWithSlots => "midway-with-slots",
         OptionKind::MirrorAWithShims => "mirror-a-with-shims",

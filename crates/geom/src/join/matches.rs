@@ -4,7 +4,7 @@ use nalgebra::{Matrix6, Vector6};
 
 use super::pose_doubt::motion_row;
 use super::surface::JoinSurface;
-use crate::{Point, Rigid, Vector};
+use crate::{LeafTree, Point, Rigid, Vector};
 
 /// Normals of one surface seen twice differ by less (cosine).
 const ALIKE: f64 = 0.7;
@@ -50,24 +50,8 @@ pub(super) fn matches(
         .zip(&at)
         .zip(near)
         .filter_map(|((&k, at), near)| {
-            let other = *to.normals.get(near.index as usize)?;
             let own = pose * from.normals[k];
-            let cos = own.dot(&other);
-            // A normal of no length is like none.
-            let alike = if signed { cos } else { cos.abs() };
-            if alike < ALIKE {
-                return None;
-            }
-            let mean = (other + own * cos.signum()).normalize();
-            let d = at - to.points[near.index as usize];
-            let height = d.dot(&mean);
-            let beside = (d.norm_squared() - height * height).max(0.0).sqrt();
-            (beside <= limits.beside).then_some(Match {
-                at: *at,
-                normal: mean,
-                height,
-                unlike: (1.0 - cos * cos).max(0.0),
-            })
+            against(*at, own, to, near.index as usize, signed, limits.beside)
         })
         .collect();
     (found, which.len())
@@ -81,6 +65,79 @@ pub(crate) fn matching_share(from: &JoinSurface, to: &JoinSurface, reach: f64) -
     };
     let (found, tried) = matches(from, to, &Rigid::identity(), 1, limits);
     found.len() as f64 / tried.max(1) as f64
+}
+
+/// A point against one of the other surface, if it lies over it.
+fn against(
+    at: Point,
+    own: Vector,
+    to: &JoinSurface,
+    index: usize,
+    signed: bool,
+    most_beside: f64,
+) -> Option<Match> {
+    let other = *to.normals.get(index)?;
+    let cos = own.dot(&other);
+    // A normal of no length is like none.
+    let alike = if signed { cos } else { cos.abs() };
+    if alike < ALIKE {
+        return None;
+    }
+    let mean = (other + own * cos.signum()).normalize();
+    let d = at - to.points[index];
+    let height = d.dot(&mean);
+    let beside = (d.norm_squared() - height * height).max(0.0).sqrt();
+    (beside <= most_beside).then_some(Match {
+        at,
+        normal: mean,
+        height,
+        unlike: (1.0 - cos * cos).max(0.0),
+    })
+}
+
+/// Of a normal that mostly points along an axis, normals that are like it have at least this share along that axis.
+const ALONG: f64 = 0.3;
+
+/// As [`matches`], but a point is held against the nearest one that faces its way, not against the nearest of all: metal that moved
+/// farther than it is thick lies nearer to its own back. Without facing sides it is the same.
+pub(super) fn facing_matches(
+    from: &JoinSurface,
+    to: &JoinSurface,
+    pose: &Rigid,
+    every: usize,
+    limits: Limits,
+) -> Vec<Match> {
+    if !(from.facing && to.facing) {
+        return matches(from, to, pose, every, limits).0;
+    }
+    let own: Vec<(Point, Vector)> = (0..from.len())
+        .step_by(every.max(1))
+        .filter(|&k| from.normals[k] != Vector::zeros())
+        .map(|k| (pose * from.points[k], pose * from.normals[k]))
+        .collect();
+    let mut found = Vec::with_capacity(own.len());
+    for axis in 0..3 {
+        for sign in [-1.0, 1.0] {
+            let mine: Vec<&(Point, Vector)> = own
+                .iter()
+                .filter(|(_, n)| n.iamax() == axis && n[axis] * sign > 0.0)
+                .collect();
+            let theirs: Vec<usize> = (0..to.len())
+                .filter(|&k| to.normals[k][axis] * sign > ALONG)
+                .collect();
+            if mine.is_empty() || theirs.is_empty() {
+                continue;
+            }
+            let tree = LeafTree::new(&theirs.iter().map(|&k| to.points[k]).collect::<Vec<_>>());
+            let at: Vec<Point> = mine.iter().map(|m| m.0).collect();
+            let near = tree.nearest_of(&at, limits.reach);
+            found.extend(mine.iter().zip(near).filter_map(|(m, near)| {
+                let index = *theirs.get(near.index as usize)?;
+                against(m.0, m.1, to, index, true, limits.beside)
+            }));
+        }
+    }
+    found
 }
 
 /// Weighted sums over matches about a place.

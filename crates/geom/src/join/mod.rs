@@ -6,7 +6,10 @@
 //! - `surface`, `matches`: points with normals, and which lie against which.
 //! - `refine`: one surface laid on another; `weak`: in which ways it is held; `patches`: how well it is known.
 //! - `with_places`: places and surfaces together.
+//! - `unworked`: a surface laid on its former self by what was not worked; `change_map`, `changed_area`: where it moved.
 
+mod change_map;
+mod changed_area;
 mod matches;
 mod matching_places;
 mod odd_target;
@@ -16,13 +19,17 @@ mod refine;
 mod surface;
 #[cfg(test)]
 mod tests;
+mod unworked;
 mod weak;
 mod with_places;
 
+pub use change_map::{ChangeCell, ChangeMap};
+pub use changed_area::ChangedArea;
 pub(crate) use matches::matching_share;
 pub use matching_places::{JoinedPlace, PlaceJoin, TwicePlace, join_places};
 pub use pose_doubt::{DoubtPart, PoseDoubt};
 pub(crate) use refine::refine_by;
 pub use refine::{NoRefine, Refined, WeakMotion, refine};
 pub use surface::JoinSurface;
+pub use unworked::{LaidUnworked, lay_unworked};
 pub use with_places::BothJoin;

@@ -53,6 +53,23 @@ impl JoinSurface {
         }
     }
 
+    /// The same with the points for which `leave` holds set aside: they lie against nothing any more.
+    pub(super) fn without(&self, leave: impl Fn(&Point) -> bool) -> Self {
+        let mut out = self.clone();
+        for (n, p) in out.normals.iter_mut().zip(&self.points) {
+            if leave(p) {
+                *n = Vector::zeros();
+            }
+        }
+        out
+    }
+
+    /// Share of the points without a normal, 0 to 1.
+    pub(super) fn aside(&self) -> f64 {
+        let none = self.normals.iter().filter(|n| **n == Vector::zeros());
+        none.count() as f64 / self.len().max(1) as f64
+    }
+
     /// How many points.
     pub fn len(&self) -> usize {
         self.points.len()

@@ -25,7 +25,10 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         _ => (pair.a_word(), pair.b_word()),
     };
     let base = match (option.kind, pair.measured.relation) {
-        (OptionKind::OneShape, _) => "one shape".to_owned(),
+        (
+            OptionKind::OneShape | OptionKind::OneShapeWithSlots | OptionKind::OneShapeWithShims,
+            _,
+        ) => "one shape".to_owned(),
         (OptionKind::MirrorB, _) => format!("mirror {b}"),
         (OptionKind::MirrorA | OptionKind::MirrorAWithSlots | OptionKind::MirrorAWithShims, _) => {
             format!("mirror {a}")
@@ -58,8 +61,12 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         format!("{word} {}{unit}", typed(up, Quantity::Length, units)).replace("+ ", "+")
     });
     let plain = match option.kind {
-        OptionKind::MirrorAWithSlots | OptionKind::MidwayWithSlots => Some("slots".to_owned()),
-        OptionKind::MirrorAWithShims | OptionKind::MidwayWithShims => Some("shims".to_owned()),
+        OptionKind::OneShapeWithSlots
+        | OptionKind::MirrorAWithSlots
+        | OptionKind::MidwayWithSlots => Some("slots".to_owned()),
+        OptionKind::OneShapeWithShims
+        | OptionKind::MirrorAWithShims
+        | OptionKind::MidwayWithShims => Some("shims".to_owned()),
         _ => None,
     };
     need.or(plain)

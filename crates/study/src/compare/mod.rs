@@ -10,4 +10,5 @@ mod repeat;
 mod smoother;
 
 pub use pair::compare;
+pub(crate) use place_name::{place_name, side_words};
 pub(crate) use repeat::{Across, Again};

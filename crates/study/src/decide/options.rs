@@ -162,6 +162,8 @@ fn one_shape(p: &Pairing<'_>, plan: &mut Plan, kind: OptionKind, own: [usize; 2]
     let with = match (kind, need_kind) {
         (OptionKind::Midway, NeedKind::Shim) => OptionKind::MidwayWithShims,
         (OptionKind::Midway, _) => OptionKind::MidwayWithSlots,
+        (OptionKind::OneShape, NeedKind::Shim) => OptionKind::OneShapeWithShims,
+        (OptionKind::OneShape, _) => OptionKind::OneShapeWithSlots,
         (OptionKind::MirrorA, NeedKind::Shim) => OptionKind::MirrorAWithShims,
         (OptionKind::MirrorA, _) => OptionKind::MirrorAWithSlots,
         _ => return,

@@ -77,7 +77,9 @@ impl<'a> Pair<'a> {
         let alone = self.compare.b.is_none() || self.compare.relation == Relation::Itself;
         let mut drawings: Vec<Drawing> = match self.option {
             _ if alone => a.into_iter().collect(),
-            OptionKind::OneShape => a.into_iter().collect(),
+            OptionKind::OneShape
+            | OptionKind::OneShapeWithSlots
+            | OptionKind::OneShapeWithShims => a.into_iter().collect(),
             OptionKind::TwoHands => a.into_iter().chain(b).collect(),
             OptionKind::MirrorA | OptionKind::MirrorAWithSlots | OptionKind::MirrorAWithShims => {
                 self.with_other_hand(a, 1)

@@ -12,7 +12,7 @@ use super::{doubts, figure};
 /// Points of a scan that are looked at, at most.
 const MOST_POINTS: usize = 1_500_000;
 /// How far off a start pose may be, as a share of the size of the scan.
-const START_WITHIN: f64 = 0.05;
+pub(crate) const START_WITHIN: f64 = 0.05;
 /// Places and surfaces that are sound lie farther apart than this in one case of a hundred.
 const DISAGREE: f64 = 0.01;
 
@@ -132,11 +132,20 @@ fn reach_of(placed: &JoinedScan, from: &Prepared) -> f64 {
     1.5 * worst
 }
 
-/// At most 1.5 million points of a scan with their normals.
+/// At most 1.5 million points of a scan with their normals, as a join sees them.
 pub(crate) fn surface(scan: &Prepared) -> JoinSurface {
+    surface_under(scan, 0.0)
+}
+
+/// The same of the metal under a film of so many mm, where it is known which way the points face.
+pub(crate) fn surface_under(scan: &Prepared, film_mm: f64) -> JoinSurface {
     let every = scan.blocks.len().div_ceil(MOST_POINTS).max(1);
     let slots = || (0..scan.blocks.len() as u32).step_by(every);
-    let points = slots().map(|s| scan.blocks.point(s)).collect();
+    let under = |s: u32| match scan.blocks.normal(s) {
+        Some(n) if film_mm > 0.0 => scan.blocks.point(s) - n * film_mm,
+        _ => scan.blocks.point(s),
+    };
+    let points = slots().map(under).collect();
     let facing: Option<Vec<Vector>> = scan.blocks.has_normals().then(|| {
         slots()
             .map(|s| scan.blocks.normal(s).unwrap_or_default())
@@ -146,7 +155,8 @@ pub(crate) fn surface(scan: &Prepared) -> JoinSurface {
     JoinSurface::new(points, facing.as_deref(), spacing)
 }
 
-fn why(e: NoRefine) -> String {
+/// Why surfaces could not be laid on each other, in words.
+pub(crate) fn why(e: NoRefine) -> String {
     match e {
         NoRefine::NoOverlap(share) => format!(
             "{:.1} % of its points lie on a surface of the other when laid where they were said to be",

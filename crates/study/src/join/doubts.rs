@@ -22,15 +22,23 @@ pub(super) fn named(name: &str, side: Side) -> String {
     }
 }
 
+/// What a join does about unlike states.
+pub(crate) const UNDOES_NOTHING: &str = "the join does not undo that";
+
 /// Scans of two visits between which the body changed its state.
-pub(super) fn of_states(job: &Job, join: &JoinedScan, findings: &mut Vec<Finding>) {
+///
+/// `undone` says what becomes of it.
+pub(crate) fn unlike_states(
+    job: &Job,
+    scan: &ScanId,
+    to: &ScanId,
+    undone: &str,
+) -> Option<Finding> {
     let state = |id: &ScanId| -> Option<&BodyState> {
         let visit = &job.scans.iter().find(|s| s.id == *id)?.visit;
         Some(&job.visits.iter().find(|v| v.id == *visit)?.state)
     };
-    let (Some(a), Some(b)) = (state(&join.scan), state(&join.to)) else {
-        return;
-    };
+    let (a, b) = (state(scan)?, state(to)?);
     let mut unlike = Vec::new();
     if a.mounting != b.mounting {
         unlike.push("one was taken on its mounts, the other not");
@@ -43,21 +51,17 @@ pub(super) fn of_states(job: &Job, join: &JoinedScan, findings: &mut Vec<Finding
     {
         unlike.push("its surface was covered otherwise");
     }
-    if !unlike.is_empty() {
-        findings.push(Finding {
-            code: Code::UnlikeBodyStates,
-            severity: Severity::Doubt,
-            subject: join.scan.0.clone(),
-            says: format!(
-                "{} and {} show the body in unlike states: {}; the join does not undo that",
-                join.scan,
-                join.to,
-                unlike.join("; ")
-            ),
-            advice: "scan again in one state, or tape lengths across the join".to_owned(),
-            numbers: Vec::new(),
-        });
-    }
+    (!unlike.is_empty()).then(|| Finding {
+        code: Code::UnlikeBodyStates,
+        severity: Severity::Doubt,
+        subject: scan.0.clone(),
+        says: format!(
+            "{scan} and {to} show the body in unlike states: {}; {undone}",
+            unlike.join("; ")
+        ),
+        advice: "scan again in one state, or tape lengths across the join".to_owned(),
+        numbers: Vec::new(),
+    })
 }
 
 /// Few places, and odd ones.

@@ -16,8 +16,9 @@ use record::{
     Cancelled, Job, JoinAt, Joined, JoinedScan, Progress, Quantity, Scans, Source, Stage,
 };
 
-pub(crate) use by_surface::surface;
+pub(crate) use by_surface::{START_WITHIN, surface, surface_under, why};
 pub(crate) use common_axes::{CommonAxes, JoinMotion, doubt_of, motions};
+pub(crate) use doubts::{UNDOES_NOTHING, unlike_states};
 
 /// Fewer places do not fix a pose.
 const FEWEST: usize = 3;
@@ -52,7 +53,12 @@ pub fn joined(job: &Job, scans: &Scans, at: &dyn Progress) -> Result<Joined, Can
         match made {
             Ok(mut made) => {
                 made.at = at_openings(job, &made);
-                doubts::of_states(job, &made, &mut out.findings);
+                out.findings.extend(doubts::unlike_states(
+                    job,
+                    &made.scan,
+                    &made.to,
+                    UNDOES_NOTHING,
+                ));
                 doubts::of_places(&made, &mut out.findings);
                 out.joins.push(made);
             }
@@ -83,7 +89,7 @@ fn at_openings(job: &Job, join: &JoinedScan) -> Vec<JoinAt> {
 }
 
 /// A figure of value 0 with the doubt of a join, given in mm or rad.
-fn figure(doubt: Option<geom::Uncertain>, quantity: Quantity) -> record::Figure {
+pub(crate) fn figure(doubt: Option<geom::Uncertain>, quantity: Quantity) -> record::Figure {
     let scale = if quantity == Quantity::Angle {
         1f64.to_degrees()
     } else {

@@ -84,7 +84,11 @@ pub fn body_states(
         unlike.push("the doors were hung for one only".to_owned());
     }
     let (ca, cb) = (Cover::of(sa, a), Cover::of(sb, b));
-    let names = [side_or_name(a), side_or_name(b)];
+    let names = if a.side == b.side {
+        [a.name.clone(), b.name.clone()]
+    } else {
+        [side_or_name(a), side_or_name(b)]
+    };
     let mut numbers = Vec::new();
     let mut advice = "measure both in one state";
     if !ca.alike(&cb) {

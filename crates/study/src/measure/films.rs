@@ -55,7 +55,12 @@ pub struct Cover {
 impl Cover {
     /// The cover of `opening` in the state of its visit. Openings across the centre and those of no side go with the left.
     pub fn of(state: &BodyState, opening: &Opening) -> Self {
-        match opening.side {
+        Self::on(state, opening.side)
+    }
+
+    /// The cover of a side of the body.
+    pub fn on(state: &BodyState, side: Side) -> Self {
+        match side {
             Side::Right => Self {
                 surface: state.right,
                 stated_um: state.right_film_um,

@@ -29,7 +29,7 @@ pub(crate) use edge_fit::FittedEdge;
 pub(crate) use edge_trace::NoEdge;
 pub(crate) use face::{FittedFace, fit_face, measured_face};
 pub(crate) use face_grow::NoFace;
-pub(crate) use films::{Film, film_of};
+pub(crate) use films::{Cover, Film, film_of};
 pub(crate) use hand::places_by_hand;
 pub(crate) use opening::{OpeningWork, edge_of, hole_of, measured_hole};
 pub(crate) use strip_noise::StripNoise;

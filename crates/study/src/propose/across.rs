@@ -58,6 +58,16 @@ impl Across {
         })
     }
 
+    /// Between two scans of one side, of which it is known how they lie.
+    pub fn rigid(to_from: &Rigid, sureness: f64) -> Self {
+        Self {
+            from: Point::origin(),
+            to: to_from * Point::origin(),
+            turn: to_from.rotation.to_rotation_matrix().into_inner(),
+            sureness,
+        }
+    }
+
     /// A place, scan axes, mm.
     pub fn point(&self, p: &Point) -> Point {
         self.to + self.turn * (p - self.from)

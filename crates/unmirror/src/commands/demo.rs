@@ -22,12 +22,35 @@ pub struct Args {
     /// One scan of the whole front with named places of the body: for positions on the car
     #[arg(long)]
     places: bool,
+    /// Two visits with body work between them, and a second coach of the same pattern
+    #[arg(long, conflicts_with = "places")]
+    two_coaches: bool,
     /// Open the window on it instead of printing the answer
     #[arg(long)]
     window: bool,
 }
 
 impl Args {
+    /// Writes two visits to one coach and one to another, and says what to do with them.
+    fn two(&self, bar: &Bar) -> anyhow::Result<Outcome> {
+        let (coach, second) = (
+            demo::Coach::new(self.seed),
+            demo::Coach::second(self.seed.wrapping_add(1)),
+        );
+        let work = demo::Work::DRESSED;
+        let files = coach.write_two_coaches(&second, work, &self.dir, self.points, bar)?;
+        if self.window {
+            return super::window_on(files.first);
+        }
+        let (first, second) = (files.first.display(), files.second.display());
+        printer::plain(&format!(
+            "Written: {first} (two visits to one coach, the lamp opening dressed between them) and {second} (another coach).\n\
+             What was dressed:           unmirror body-work \"{first}\"\n\
+             Parts of one on the other:  unmirror cars \"{first}\" \"{second}\"\n"
+        ))?;
+        Ok(Outcome::Done)
+    }
+
     /// Writes the scans and the job, compares, prints and writes the files.
     ///
     /// # Errors
@@ -50,6 +73,9 @@ impl Args {
                 "Written to {job}. Again: unmirror positions {job}"
             ));
             return Ok(Outcome::Done);
+        }
+        if self.two_coaches {
+            return self.two(&bar);
         }
         let files = demo::write_demo(&self.dir, self.points, self.seed, &bar)?;
         drop(bar);

@@ -4,12 +4,12 @@ use geom::{Point, Vector};
 use proptest::option::of;
 use proptest::prelude::*;
 use record::{
-    Allowed, BarrelPick, BodyState, Car, Centreline, CentrelineWay, Choices, Compare, DisplayUnits,
-    EdgeKind, EdgePick, FacePick, Fastener, Finish, Fixing, GapPick, GapTrack, Gasket, HingePick,
-    HoleKind, HolePick, Job, Join, JunctionPick, LengthDisplay, LengthUnit, Mounting, Opening,
-    OptionKind, Part, Place, PlaceName, PlacesTable, Region, RegionShape, Relation, ScanRef,
-    SectionPlan, Side, Slot, StartPose, Stations, Surface, SwingPick, TapedLength, Through,
-    UnitSource, Visit,
+    Allowed, BarrelPick, BodyState, BodyWork, Car, Centreline, CentrelineWay, Choices, Compare,
+    DisplayUnits, EdgeKind, EdgePick, FacePick, Fastener, Finish, Fixing, GapPick, GapTrack,
+    Gasket, HingePick, HoleKind, HolePick, Job, Join, JunctionPick, LengthDisplay, LengthUnit,
+    Mounting, Opening, OptionKind, Part, Place, PlaceName, PlacesTable, Region, RegionShape,
+    Relation, ScanRef, SectionPlan, Side, Slot, StartPose, Stations, Surface, SwingPick,
+    TapedLength, Through, UnitSource, Visit,
 };
 
 fn number() -> impl Strategy<Value = f64> {
@@ -98,21 +98,21 @@ fn visit() -> impl Strategy<Value = Visit> {
     )
 }
 
+fn regions() -> impl Strategy<Value = Vec<Region>> {
+    let boxed = (point(), point()).prop_map(|(low, high)| RegionShape::Box { low, high });
+    let corners = few(prop::array::uniform2(number()));
+    let lasso = (point(), vector(), vector(), corners).prop_map(|(origin, right, up, corners)| {
+        RegionShape::Lasso {
+            origin,
+            right,
+            up,
+            corners,
+        }
+    });
+    few((prop_oneof![boxed, lasso], text()).prop_map(|(shape, note)| Region { shape, note }))
+}
+
 fn scan() -> impl Strategy<Value = ScanRef> {
-    let region = || {
-        let boxed = (point(), point()).prop_map(|(low, high)| RegionShape::Box { low, high });
-        let corners = few(prop::array::uniform2(number()));
-        let lasso =
-            (point(), vector(), vector(), corners).prop_map(|(origin, right, up, corners)| {
-                RegionShape::Lasso {
-                    origin,
-                    right,
-                    up,
-                    corners,
-                }
-            });
-        few((prop_oneof![boxed, lasso], text()).prop_map(|(shape, note)| Region { shape, note }))
-    };
     let source = prop_oneof![
         Just(UnitSource::Stated),
         Just(UnitSource::Guessed),
@@ -130,8 +130,8 @@ fn scan() -> impl Strategy<Value = ScanRef> {
         of(text()),
         one_of(&LengthUnit::ALL),
         source,
-        region(),
-        region(),
+        regions(),
+        regions(),
         any::<bool>(),
         (side(), text()),
     )
@@ -449,22 +449,54 @@ fn part() -> impl Strategy<Value = Part> {
         )
 }
 
-fn join() -> impl Strategy<Value = Join> {
-    let start = (vector(), number(), vector(), of(number())).prop_map(
-        |(axis, turn_deg, shift, within_mm)| StartPose {
+fn start_pose() -> impl Strategy<Value = StartPose> {
+    (vector(), number(), vector(), of(number())).prop_map(|(axis, turn_deg, shift, within_mm)| {
+        StartPose {
             axis,
             turn_deg,
             shift,
             within_mm,
-        },
-    );
-    (id(), id(), few(text()), of(start), any::<bool>(), text()).prop_map(
-        |(scan, to, places, start, refine, note)| Join {
+        }
+    })
+}
+
+fn join() -> impl Strategy<Value = Join> {
+    (
+        id(),
+        id(),
+        few(text()),
+        of(start_pose()),
+        any::<bool>(),
+        text(),
+    )
+        .prop_map(|(scan, to, places, start, refine, note)| Join {
             scan,
             to,
             places,
             start,
             refine,
+            note,
+        })
+}
+
+fn body_work() -> impl Strategy<Value = BodyWork> {
+    let parts = (
+        text(),
+        id(),
+        id(),
+        regions(),
+        of(start_pose()),
+        number(),
+        text(),
+    );
+    parts.prop_map(
+        |(name, before, after, worked, start, most_mm, note)| BodyWork {
+            name,
+            before,
+            after,
+            worked,
+            start,
+            most_mm,
             note,
         },
     )
@@ -531,7 +563,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
         few(opening()),
         few(compare),
         (few(place()), of(table), centreline()),
-        (few(join()), few(taped())),
+        (few(join()), few(taped()), few(body_work())),
         (section_plan(), few(gap()), few(hinge())),
     );
 
@@ -548,7 +580,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
                 openings,
                 compares,
                 (places, places_table, centreline),
-                (joins, taped),
+                (joins, taped, body_work),
                 (sections, gaps, hinges),
             ),
             choices,
@@ -565,6 +597,7 @@ pub(super) fn job() -> impl Strategy<Value = Job> {
             places_table,
             joins,
             taped,
+            body_work,
             centreline,
             openings,
             compares,
