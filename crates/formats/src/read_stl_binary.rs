@@ -77,7 +77,7 @@ pub(crate) fn read(source: &mut Source, how: Facets) -> Result<Content, Error> {
             "expected a binary STL with a header of {HEAD} bytes, found {} bytes",
             source.size()
         );
-        return Err(Error::truncated(says));
+        return Err(Error::truncated(says).at_byte(source.size()));
     };
     let room = (source.size() - HEAD as u64) / FACET as u64;
     if facets == 0 {
