@@ -73,7 +73,7 @@ fn bad_stl() -> Vec<Bad> {
             "short.stl",
             &b"\x00\x01\x02"[..],
             "header of 84 bytes, found 3",
-            File,
+            Byte(3),
         ),
         bad("none.stl", with_count(cut(stl(), 84), 0), "0 facets", File),
         bad(
@@ -402,7 +402,7 @@ fn bad_tables() -> Vec<Bad> {
             "scan.e57",
             &b"ASTM-E57\x01\x00\x00\x00"[..],
             "expected a header of 48 bytes",
-            File,
+            Place::Byte(12),
         ),
         bad(
             "wide.txt",
@@ -426,7 +426,7 @@ fn with_u64(mut bytes: Vec<u8>, at: usize, value: u64) -> Vec<u8> {
 }
 
 fn bad_others() -> Vec<Bad> {
-    use Place::{Byte, File, Line, Record};
+    use Place::{Byte, Line, Record};
     let pcd = |data| pcd(&sheet(4), data);
     let e57 = || e57(&sheet(4), 1);
     vec![
@@ -445,17 +445,17 @@ fn bad_others() -> Vec<Bad> {
         bad("far.off", b"OFF\n3 1 0\n0 0 0\n1 0 0\n0 1 0\n3 0 1 3\n", "from 0 to 2, found \"3\"", Line(6)),
         bad("counts.off", b"OFF\nx 1 0\n0 0 0\n", "found \"x\"", Line(2)),
         bad("binary.off", b"OFF BINARY\n3 1 0\n", "only text is read", Line(1)),
-        bad("cut.pcd", cut(pcd(PcdData::Binary), 400), "the file ends after", File),
-        bad("cut text.pcd", cut(pcd(PcdData::Text), 500), "the line ends", File),
-        bad("cut packed.pcd", cut(pcd(PcdData::Compressed), 300), "packed piece of", File),
+        bad("cut.pcd", cut(pcd(PcdData::Binary), 400), "the file ends after", Record(11)),
+        bad("cut text.pcd", cut(pcd(PcdData::Text), 500), "the line ends", Line(22)),
+        bad("cut packed.pcd", cut(pcd(PcdData::Compressed), 300), "packed piece of", Byte(198)),
         bad("no data.pcd", b"VERSION 0.7\nFIELDS x y z\n", "before its line \"DATA\"", Line(2)),
-        bad("no z.pcd", replaced(pcd(PcdData::Text), "FIELDS x y z", "FIELDS x y q"), "a field \"z\"", File),
-        bad("kinds.pcd", replaced(pcd(PcdData::Text), "TYPE F F F U F", "TYPE F F F U"), "found 5, 4 and 5", File),
-        bad("size.pcd", replaced(pcd(PcdData::Text), "SIZE 4 4 4", "SIZE 4 4 3"), "\"F\" of 3", File),
-        bad("grid.pcd", replaced(pcd(PcdData::Text), "WIDTH 16", "WIDTH 17"), "promises 16 points", File),
+        bad("no z.pcd", replaced(pcd(PcdData::Text), "FIELDS x y z", "FIELDS x y q"), "a field \"z\"", Line(3)),
+        bad("kinds.pcd", replaced(pcd(PcdData::Text), "TYPE F F F U F", "TYPE F F F U"), "found 5, 4 and 5", Line(3)),
+        bad("size.pcd", replaced(pcd(PcdData::Text), "SIZE 4 4 4", "SIZE 4 4 3"), "\"F\" of 3", Line(3)),
+        bad("grid.pcd", replaced(pcd(PcdData::Text), "WIDTH 16", "WIDTH 17"), "promises 16 points", Line(11)),
         bad("none.pcd", b"VERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nPOINTS 0\nDATA ascii\n", "0 points", Line(6)),
         bad("lies.pcd", b"VERSION 0.7\nFIELDS x y z\nSIZE 4 4 4\nTYPE F F F\nPOINTS 4000000000\nDATA binary\n1234", "after 0 of 4000000000", Record(1)),
-        bad("short.e57", cut(e57(), 30), "expected a header of 48 bytes", File),
+        bad("short.e57", cut(e57(), 30), "expected a header of 48 bytes", Byte(30)),
         bad("cut.e57", cut(e57(), 2000), "the header promises", Byte(16)),
         bad("pages.e57", with_u64(e57(), 40, 1 << 40), "pages of 1024 bytes", Byte(40)),
         bad("far.e57", with_u64(e57(), 24, 1 << 40), "of description at byte", Byte(24)),

@@ -15,6 +15,7 @@ mod fit_cases;
 mod fit_power;
 mod further_readings;
 mod hand_job;
+mod hostile_files;
 mod invariance;
 mod joins;
 mod kept_jobs;

@@ -47,7 +47,7 @@ impl Error {
             line: None,
             record: None,
             byte: None,
-            says,
+            says: one_line(says),
             hint: hint.to_owned(),
             cause: None,
         }))
@@ -129,7 +129,7 @@ impl Error {
 
     /// The same with another remedy.
     pub(crate) fn hinting(mut self, hint: impl Into<String>) -> Self {
-        self.0.hint = hint.into();
+        self.0.hint = one_line(hint.into());
         self
     }
 
@@ -247,8 +247,25 @@ impl Error {
     }
 }
 
+/// Text that quotes a file may carry anything: control characters become question marks, and what is very long is cut.
+fn one_line(text: String) -> String {
+    const LONGEST: usize = 800;
+    if text.len() <= LONGEST && !text.chars().any(char::is_control) {
+        return text;
+    }
+    let mut line: String = text
+        .chars()
+        .take(LONGEST)
+        .map(|c| if c.is_control() { '?' } else { c })
+        .collect();
+    if text.chars().nth(LONGEST).is_some() {
+        line.push_str("...");
+    }
+    line
+}
+
 /// `text` with its first letter in lower case, unless the second is a capital too.
-fn lower_first(text: &str) -> String {
+pub(crate) fn lower_first(text: &str) -> String {
     let mut letters = text.chars();
     match (letters.next(), letters.clone().next()) {
         (Some(first), Some(second)) if !second.is_uppercase() => {
@@ -325,6 +342,14 @@ mod tests {
         );
         assert!(e.is_not_found() && e.is_input_output());
         assert!(std::error::Error::source(&e).is_some());
+    }
+
+    #[test]
+    fn whatever_is_quoted_the_text_stays_a_line() {
+        let e = Error::malformed("found \"a\0b\n\"").hinting("take \"\r\" out");
+        assert_eq!((e.says(), e.hint()), ("found \"a?b?\"", "take \"?\" out"));
+        let long = Error::malformed("\u{e4}".repeat(10_000));
+        assert!(long.says().ends_with("\u{e4}...") && long.says().chars().count() == 803);
     }
 
     #[test]

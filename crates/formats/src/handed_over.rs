@@ -5,6 +5,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::lower_first;
 use crate::{Error, atomic_save};
 
 /// Name of the file in the folder.
@@ -94,7 +95,7 @@ pub fn read_hand_overs(folder: &Path) -> Result<HandOverLog, Error> {
         Err(e) => return Err(Error::io("read", e).in_file(&path)),
     };
     let wire: Wire = ron::from_str(&text).map_err(|e| {
-        Error::malformed(e.code.to_string())
+        Error::malformed(lower_first(&e.code.to_string().replace('`', "\"")))
             .at_line(e.span.start.line as u64)
             .hinting("bring back the former file from .previous, or hand over into another folder")
             .in_file(&path)

@@ -292,9 +292,16 @@ impl In {
         };
         let n = parts.offsets.len() as u64;
         let triangles = self.list(three)?;
+        if triangles.iter().flatten().any(|s| u64::from(*s) >= n) {
+            return None;
+        }
         let loops = (0..self.length(16)?)
             .map(|_| {
-                let closed = self.number()? != 0;
+                let closed = match self.number()? {
+                    0 => false,
+                    1 => true,
+                    _ => return None,
+                };
                 let slots: Vec<u32> = self.list(u32::from_le_bytes)?;
                 let inside = slots.iter().all(|s| u64::from(*s) < n);
                 inside.then_some(BoundaryLoop { slots, closed })
@@ -390,7 +397,7 @@ mod tests {
             format: "binary PLY".to_owned(),
             hash: "ab".repeat(32),
             blocks,
-            triangles: vec![[0, 1, 2], [8999, 17, u32::MAX - 1]],
+            triangles: vec![[0, 1, 2], [8999, 17, 4096]],
             loops: vec![BoundaryLoop {
                 slots: vec![3, 4, 5],
                 closed: true,
@@ -455,6 +462,17 @@ mod tests {
                 "cut {at}"
             );
         }
+    }
+
+    #[test]
+    fn corners_beyond_the_points_do_not_even_with_a_right_checksum() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.scan");
+        let unit = LengthUnit::Millimetre;
+        let mut scan = scan();
+        scan.triangles[1][2] = scan.blocks.len() as u32;
+        keep_scan(&scan, unit, &path).unwrap();
+        assert!(read_kept_scan(&path, &scan.hash, unit).is_none());
     }
 
     #[test]

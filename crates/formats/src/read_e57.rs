@@ -24,7 +24,7 @@ const GREY: [u8; 3] = [128; 3];
 /// Points that say they are none are left out and counted. Every page's checksum is held against its bytes; one that does
 /// not agree ends the reading: half a scan is none.
 pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
-    header(source)?;
+    let description = header(source)?;
     let off = Cell::new(false);
     let file = Told {
         file: source.again()?,
@@ -37,9 +37,13 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
         if off.get() {
             return Error::from(record::Cancelled);
         }
-        Error::malformed(format!("expected an E57 file, found that {}", plain(e)))
+        Error::malformed(format!(
+            "expected an E57 file that holds what it promises: {}",
+            plain(e)
+        ))
     };
-    let mut reader = E57Reader::new(BufReader::new(file)).map_err(|e| told(&e))?;
+    let mut reader =
+        E57Reader::new(BufReader::new(file)).map_err(|e| told(&e).at_byte(description))?;
     let clouds = reader.pointclouds();
     let mut found = Found::default();
     for (k, cloud) in clouds.iter().enumerate() {
@@ -62,12 +66,14 @@ pub(crate) fn read(source: &mut Source) -> Result<Content, Error> {
 }
 
 /// The header says how long the file is and how large its pages are: what does not agree with the file is not read.
-fn header(source: &mut Source) -> Result<(), Error> {
+/// Gives the byte at which the description stands.
+fn header(source: &mut Source) -> Result<u64, Error> {
     if !source.at_least(HEAD)? {
         return Err(Error::truncated(format!(
             "expected a header of {HEAD} bytes, the file has {}",
             source.size()
-        )));
+        ))
+        .at_byte(source.size()));
     }
     let number = |at: usize| {
         let mut raw = [0; 8];
@@ -95,12 +101,24 @@ fn header(source: &mut Source) -> Result<(), Error> {
         ))
         .at_byte(24));
     }
-    Ok(())
+    if !source.size().is_multiple_of(PAGE) {
+        return Err(Error::truncated(format!(
+            "expected whole pages of {PAGE} bytes, the file has {} bytes",
+            source.size()
+        ))
+        .at_byte(source.size() / PAGE * PAGE));
+    }
+    Ok(at)
 }
 
 /// What the reader of the standard says, as the end of a sentence.
 fn plain(e: &e57::Error) -> String {
     let mut text = e.to_string();
+    for said_already in ["Invalid E57 content: ", "Failed to read E57: "] {
+        if let Some(rest) = text.strip_prefix(said_already) {
+            text = rest.to_owned();
+        }
+    }
     if let Some(first) = text.get(..1) {
         let lower = first.to_lowercase();
         text.replace_range(..1, &lower);

@@ -117,6 +117,8 @@ fn header(source: &mut Source, end: u8) -> Result<Head, Error> {
     };
     let (mut sizes, mut kinds, mut counts) = (Vec::new(), Vec::new(), Vec::new());
     let mut names: Vec<String> = Vec::new();
+    // Where what the fields are stands, for what is wrong with them.
+    let mut fields_at = 0;
     let (mut width, mut height, mut points) = (None, None, None);
     loop {
         while !source.window()[head.bytes..].contains(&end) && source.window().len() < LONGEST_HEAD
@@ -149,7 +151,10 @@ fn header(source: &mut Source, end: u8) -> Result<Head, Error> {
             })
         };
         match word {
-            b"FIELDS" | b"COLUMNS" => names = rest.iter().map(text).collect(),
+            b"FIELDS" | b"COLUMNS" => {
+                names = rest.iter().map(text).collect();
+                fields_at = line;
+            }
             b"SIZE" => sizes = rest.iter().map(whole).collect::<Result<_, _>>()?,
             b"TYPE" => kinds = rest.iter().map(text).collect(),
             b"COUNT" => counts = rest.iter().map(whole).collect::<Result<_, _>>()?,
@@ -181,7 +186,11 @@ fn header(source: &mut Source, end: u8) -> Result<Head, Error> {
         }
     }
     let line = head.lines;
-    head.fields = fields(names, &sizes, &kinds, &counts).map_err(|e| e.at_line(line))?;
+    if fields_at == 0 {
+        let says = "expected a line \"FIELDS x y z\" in the head, found none";
+        return Err(Error::malformed(says).at_line(line));
+    }
+    head.fields = fields(names, &sizes, &kinds, &counts).map_err(|e| e.at_line(fields_at))?;
     let grid = width.and_then(|w: u64| w.checked_mul(height.unwrap_or(1)));
     head.points = match (points, grid) {
         (Some(p), Some(g)) if p != g => {

@@ -2,8 +2,8 @@
 
 /// The `plain` bytes that `packed` stands for; the error is the place in `packed` that makes no sense.
 pub(crate) fn unpacked(packed: &[u8], plain: usize) -> Result<Vec<u8>, usize> {
-    // No byte packs more than about 90: room that is promised beyond that is not set aside.
-    let mut out = Vec::with_capacity(plain.min(packed.len().saturating_mul(90)));
+    // Points pack to half at best. What is promised beyond that grows as it comes: the promise may be a lie.
+    let mut out = Vec::with_capacity(plain.min(packed.len().saturating_mul(3)));
     let mut at = 0;
     while at < packed.len() {
         let control = usize::from(packed[at]);

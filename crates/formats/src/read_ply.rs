@@ -349,7 +349,7 @@ impl Mesh {
     #[cold]
     fn no_place(&self, v: &[f64; KEPT]) -> Error {
         Error::malformed(format!(
-            "expected three coordinates, found \"{} {} {}\"",
+            "expected three coordinates of at most {LARGEST:e}, found \"{:?} {:?} {:?}\"",
             v[0], v[1], v[2]
         ))
         .at_record("vertex", self.taken)

@@ -343,7 +343,7 @@ fn row<'t>(line: &'t [u8], layout: &Layout) -> Result<Option<Row<'t>>, Error> {
         if group == 0 {
             if value.abs() > LARGEST && value.is_finite() {
                 return Err(Error::malformed(format!(
-                    "expected a coordinate in column {}, found {}",
+                    "expected a coordinate of at most {LARGEST:e} in column {}, found {}",
                     i + 1,
                     quoted(field)
                 )));

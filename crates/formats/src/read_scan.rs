@@ -240,9 +240,14 @@ fn sniff(source: &Source, path: &Path) -> Result<Sniffed, Error> {
         return Ok(Sniffed::Obj);
     }
     if let Some(kind) = foreign(head) {
-        return Err(Error::unknown_format(format!(
+        let error = Error::unknown_format(format!(
             "expected a scan (STL, PLY, OBJ, OFF, PCD, E57 or a table of points), found {kind}"
-        )));
+        ));
+        return Err(if kind == UTF_16 {
+            error.hinting("save the table once more as text in UTF-8 or ASCII")
+        } else {
+            error
+        });
     }
     if !text && (named_stl || begins_with_word(start, b"solid")) {
         return Ok(Sniffed::BinaryStl);
@@ -290,6 +295,8 @@ fn looks_like_text(head: &[u8]) -> bool {
     !head[..head.len().min(1 << 16)].iter().any(odd)
 }
 
+const UTF_16: &str = "text in UTF-16";
+
 /// Kinds of files that people try, by the open description of their first bytes.
 fn foreign(head: &[u8]) -> Option<&'static str> {
     let starts: [(&[u8], &str); 11] = [
@@ -302,8 +309,8 @@ fn foreign(head: &[u8]) -> Option<&'static str> {
         (b"\xff\xd8\xff", "a JPEG picture"),
         (b"glTF", "a glTF file"),
         (b"ISO-10303-21", "a STEP file"),
-        (b"\xff\xfe", "text in UTF-16"),
-        (b"\xfe\xff", "text in UTF-16"),
+        (b"\xff\xfe", UTF_16),
+        (b"\xfe\xff", UTF_16),
     ];
     starts
         .iter()

@@ -324,14 +324,16 @@ impl File<'_> {
                 })
             }
             "B_SPLINE_CURVE_WITH_KNOTS" => {
+                let (degree, poles) = (i.real(1)? as usize, self.points(&i.references(2)?)?);
                 let counts = i.reals(6)?;
+                // No more knots than the poles ask for, whatever the counts say.
                 let knots: Vec<f64> = counts
                     .iter()
                     .zip(i.reals(7)?)
                     .flat_map(|(n, k)| std::iter::repeat_n(k, *n as usize))
+                    .take(2 * poles.len() + 2)
                     .collect();
-                let (degree, poles) = (i.real(1)? as usize, self.points(&i.references(2)?)?);
-                if knots.len() != poles.len() + degree + 1 || poles.len() <= degree {
+                if poles.len() <= degree || knots.len() != poles.len() + degree + 1 {
                     return Err(Refused::because("knots and poles of a spline do not agree"));
                 }
                 Ok(StepCurve::Spline {

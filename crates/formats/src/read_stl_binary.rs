@@ -8,7 +8,7 @@
 use geom::{RawPoints, Welder};
 
 use crate::Error;
-use crate::read_scan::{Content, Note};
+use crate::read_scan::{Content, LARGEST, Note};
 use crate::read_source::Source;
 
 const HEAD: usize = 84;
@@ -66,7 +66,7 @@ fn all_places(corners: &[Corners]) -> bool {
 
 #[inline(always)]
 fn is_place(v: f32) -> bool {
-    v.abs() <= crate::read_scan::LARGEST as f32
+    v.abs() <= LARGEST as f32
 }
 
 /// Reads a binary STL.
@@ -77,7 +77,7 @@ pub(crate) fn read(source: &mut Source, how: Facets) -> Result<Content, Error> {
             "expected a binary STL with a header of {HEAD} bytes, found {} bytes",
             source.size()
         );
-        return Err(Error::truncated(says));
+        return Err(Error::truncated(says).at_byte(source.size()));
     };
     let room = (source.size() - HEAD as u64) / FACET as u64;
     if facets == 0 {
@@ -257,11 +257,13 @@ impl Soup {
     #[cold]
     fn no_place(&self, corner: [f32; 3]) -> Error {
         let [x, y, z] = corner;
-        Error::malformed(format!("expected three coordinates, found \"{x} {y} {z}\""))
-            .at_record("facet", self.seen)
-            .hinting(
-                "the mesh is damaged there: repair or export it once more in the scanner's program",
-            )
+        Error::malformed(format!(
+            "expected three coordinates of at most {LARGEST:e}, found \"{x:?} {y:?} {z:?}\""
+        ))
+        .at_record("facet", self.seen)
+        .hinting(
+            "the mesh is damaged there: repair or export it once more in the scanner's program",
+        )
     }
 
     /// The mesh with what was odd about it.

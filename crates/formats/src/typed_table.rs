@@ -55,8 +55,11 @@ impl TypedTable {
             return Err(Error::unknown_format(says).hinting("give the path of the table"));
         }
         let bytes = std::fs::read(path).map_err(|e| Error::io("read", e))?;
-        String::from_utf8(bytes).map_err(|_| {
+        String::from_utf8(bytes).map_err(|e| {
+            let valid = e.utf8_error().valid_up_to();
+            let line = e.as_bytes()[..valid].split(|&b| b == b'\n').count() as u64;
             Error::malformed("expected text in UTF-8, found other bytes")
+                .at_line(line)
                 .hinting("save the table as CSV in UTF-8")
         })
     }

@@ -88,11 +88,14 @@ pub fn job_from_str(text: &str) -> Result<Job, Error> {
         Some(later) if later > SCHEMA => {
             return Err(Error::newer_schema(format!(
                 "the job has schema {later}, this program knows schema {SCHEMA}"
-            )));
+            ))
+            .at_line(line_of_schema(text)));
         }
         Some(other) => {
             let says = format!("expected \"schema: {SCHEMA}\", found \"schema: {other}\"");
-            return Err(Error::malformed(says).hinting("the first schema is 1"));
+            return Err(Error::malformed(says)
+                .at_line(line_of_schema(text))
+                .hinting("the first schema is 1"));
         }
         None => {
             let says =
@@ -104,6 +107,17 @@ pub fn job_from_str(text: &str) -> Result<Job, Error> {
     }
     let job: wire::Job = options.from_str(text).map_err(|e| told(&e))?;
     Ok(from_wire::job(job))
+}
+
+/// The line on which the schema is said, or the first.
+fn line_of_schema(text: &str) -> u64 {
+    let said = |l: &str| {
+        l.trim_start()
+            .trim_start_matches('(')
+            .trim_start()
+            .starts_with("schema")
+    };
+    text.lines().position(said).map_or(1, |k| k as u64 + 1)
 }
 
 /// The parser's error in our words.

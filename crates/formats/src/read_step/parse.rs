@@ -48,6 +48,7 @@ pub(super) fn instances(text: &str) -> Result<BTreeMap<u64, Instance>, Refused> 
         let mut cursor = Cursor {
             chars: body.chars().collect(),
             at: 0,
+            depth: 0,
         };
         let kind = cursor.word();
         let fields = cursor.list()?;
@@ -80,9 +81,13 @@ fn statements(data: &str) -> Vec<&str> {
     found
 }
 
+/// Lists in lists; what is written has two or three.
+const DEEPEST: usize = 16;
+
 struct Cursor {
     chars: Vec<char>,
     at: usize,
+    depth: usize,
 }
 
 impl Cursor {
@@ -120,12 +125,17 @@ impl Cursor {
     /// Values in brackets; typed values may follow each other without commas in a complex instance.
     fn list(&mut self) -> Result<Vec<Value>, Refused> {
         self.expect('(')?;
+        self.depth += 1;
+        if self.depth > DEEPEST {
+            return Err(self.stray());
+        }
         let mut values = Vec::new();
         loop {
             self.take_while(|c| c.is_whitespace() || c == ',');
             match self.peek() {
                 Some(')') => {
                     self.at += 1;
+                    self.depth -= 1;
                     return Ok(values);
                 }
                 Some(_) => values.push(self.value()?),
@@ -162,8 +172,8 @@ impl Cursor {
             }
             _ => {
                 let number = self.take_while(|c| c.is_ascii_digit() || "+-.E".contains(c));
-                let number: f64 = number.parse().map_err(|_| self.stray())?;
-                Ok(Value::Real(number))
+                let number = number.parse().ok().filter(|x: &f64| x.is_finite());
+                number.map(Value::Real).ok_or_else(|| self.stray())
             }
         }
     }
@@ -193,7 +203,7 @@ fn unescape(raw: &str) -> Option<String> {
         if let Some(hex) = after.strip_prefix("X2\\") {
             let (hex, after) = hex.split_once("\\X0\\")?;
             let units: Option<Vec<u16>> = (0..hex.len() / 4)
-                .map(|i| u16::from_str_radix(&hex[4 * i..4 * i + 4], 16).ok())
+                .map(|i| u16::from_str_radix(hex.get(4 * i..4 * i + 4)?, 16).ok())
                 .collect();
             out.push_str(&String::from_utf16(&units?).ok()?);
             rest = after;
