@@ -120,7 +120,7 @@ fn off_the_way(ui: &mut Ui, shown: Shown, step: Step, cell: Rect, asks: &mut Vec
     let says = report::sheet::cut(&says, room, CAPTION.0, CAPTION.1);
     let what = match step {
         Step::Sections => "of the panels",
-        _ => "only for position",
+        _ => "for position",
     };
     let what = report::sheet::cut(what, room - 22.0, CAPTION.0, CAPTION.1);
     let what = what.as_str();

@@ -57,9 +57,8 @@ fn two_scans_are_joined_by_clicking_the_same_places_in_both_and_taken_apart() {
         &format!("Join {}", scans[1]),
     );
     click(&mut harness, Role::RadioButton, &format!("To {}", scans[0]));
-    click(&mut harness, Role::Button, "Join them");
-    settle(&mut harness);
     assert!(says(&harness, "No place is in both scans yet"));
+    click(&mut harness, Role::Button, "Click places in both");
     let first = places(&harness).len();
     for at in [[0.3, 0.3], [0.7, 0.35], [0.5, 0.7], [0.35, 0.6]] {
         assert!(says(&harness, "click a spot that the other scan shows"));
@@ -67,7 +66,6 @@ fn two_scans_are_joined_by_clicking_the_same_places_in_both_and_taken_apart() {
         assert!(says(&harness, "click the same spot"));
         press(&mut harness, at);
     }
-    settle(&mut harness);
     let new = places(&harness).split_off(first);
     assert_eq!(new.len(), 8);
     for pair in new.chunks(2) {
@@ -75,6 +73,8 @@ fn two_scans_are_joined_by_clicking_the_same_places_in_both_and_taken_apart() {
         assert_ne!(pair[0].scan, pair[1].scan);
         assert!(pair.iter().all(|p| p.side == Side::NotSaid));
     }
+    click(&mut harness, Role::Button, "Join them");
+    settle(&mut harness);
     let study = harness.state().editor().unwrap().document().study().clone();
     let joined = &study.measured.joined.joins[0];
     // The same file twice: it lies where it lies.

@@ -2,7 +2,7 @@
 
 use editor::Command;
 use egui::{Sense, Ui, vec2};
-use record::{Join, JoinedScan, ScanId, Side};
+use record::{Join, JoinedScan, ScanId};
 use report::theme::{Ink, size, weight};
 
 use super::{Leaf, findings_of, go};
@@ -66,18 +66,31 @@ pub(super) fn leaf(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     findings_of(ui, &joined.findings);
 }
 
-/// The places that a join can rest on: those in both scans under one name and side.
-fn shared(shown: Shown, join: &Join) -> usize {
-    let job = shown.document().job();
-    let within = |scan: &ScanId| -> Vec<(String, Side)> {
-        let places = job.every_place().filter(|p| p.scan == *scan);
-        places.map(|p| (p.name.clone(), p.side)).collect()
+/// So many places in both scans are the least.
+const FEWEST: usize = 3;
+
+/// How many places two scans can be joined by so far.
+fn shared_words(shown: Shown, join: &Join) -> String {
+    match shown.document().job().places_in_both(join).count() {
+        0 => "No place is in both scans yet; three are the least, five are wanted.".to_owned(),
+        1 => "1 place is in both scans; three are the least, five are wanted.".to_owned(),
+        n => format!("{n} places are in both scans; three are the least, five are wanted."),
+    }
+}
+
+/// Begins and ends clicking the same places in both scans.
+fn click_switch(ui: &mut Ui, shown: Shown, join: &Join, asks: &mut Vec<Act>) {
+    let line = &shown.view.line;
+    let held = [&line.joining.scan, &line.joining.to];
+    let clicking = line.picking && held == [&Some(join.scan.clone()), &Some(join.to.clone())];
+    let (word, how) = if clicking {
+        ("Done clicking", Weight::Filled)
+    } else {
+        ("Click places in both", Weight::Plain)
     };
-    let other = within(&join.to);
-    within(&join.scan)
-        .iter()
-        .filter(|p| other.contains(p))
-        .count()
+    if button(ui, word, how, "").clicked() {
+        asks.push(go(shown, |l| l.click_in_both(join, !clicking)));
+    }
 }
 
 fn one_join(ui: &mut Ui, shown: Shown, number: usize, asks: &mut Vec<Act>) {
@@ -90,17 +103,8 @@ fn one_join(ui: &mut Ui, shown: Shown, number: usize, asks: &mut Vec<Act>) {
         change(&mut joins);
         Act::Do(Command::Joins(joins))
     };
-    let line = &shown.view.line;
-    let clicking = line.picking && line.joining.scan.as_ref() == Some(&join.scan);
     ui.horizontal(|ui| {
-        let (word, how) = if clicking {
-            ("Done clicking", Weight::Filled)
-        } else {
-            ("Click places in both", Weight::Plain)
-        };
-        if button(ui, word, how, "").clicked() {
-            asks.push(go(shown, |l| l.click_in_both(join, !clicking)));
-        }
+        click_switch(ui, shown, join, asks);
         if button(ui, "Take apart", Weight::Plain, "").clicked() {
             asks.push(set(&|joins| {
                 joins.remove(number);
@@ -127,13 +131,7 @@ fn one_join(ui: &mut Ui, shown: Shown, number: usize, asks: &mut Vec<Act>) {
             paragraph(ui, "Being worked out.", BODY, Ink::Ink2);
         }
         None => {
-            let count = shared(shown, join);
-            let says = match count {
-                0 => "No place is in both scans yet.".to_owned(),
-                1 => "1 place is in both scans; three are the least.".to_owned(),
-                n => format!("{n} places are in both scans; three are the least, five are wanted."),
-            };
-            paragraph(ui, &says, BODY, Ink::Ink);
+            paragraph(ui, &shared_words(shown, join), BODY, Ink::Ink);
         }
     }
 }
@@ -195,28 +193,34 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     }
     let both = joining.scan.as_ref().zip(joining.to.as_ref());
     let chosen = both.filter(|(a, b)| a != b);
-    let how = if chosen.is_some() {
+    let Some((scan, to)) = chosen else {
+        let says = "Choose two different scans, then click the same places in both.";
+        paragraph(ui, says, CAPTION, Ink::Ink2);
+        return;
+    };
+    let join = Join {
+        scan: scan.clone(),
+        to: to.clone(),
+        places: Vec::new(),
+        start: None,
+        refine: false,
+        note: String::new(),
+    };
+    paragraph(ui, &shared_words(shown, &join), BODY, Ink::Ink);
+    let enough = job.places_in_both(&join).count() >= FEWEST;
+    let how = if enough {
         Weight::Filled
     } else {
         Weight::Waiting
     };
-    if button(ui, "Join them", how, "Choose two different scans first").clicked()
-        && let Some((scan, to)) = chosen
-    {
-        let join = Join {
-            scan: scan.clone(),
-            to: to.clone(),
-            places: Vec::new(),
-            start: None,
-            refine: false,
-            note: String::new(),
-        };
-        let mut joins = job.joins.clone();
-        joins.push(join.clone());
-        asks.push(Act::Do(Command::Joins(joins)));
-        asks.push(go(shown, |l| {
-            l.leaf = Leaf::Joins;
-            l.click_in_both(&join, true);
-        }));
-    }
+    ui.horizontal(|ui| {
+        click_switch(ui, shown, &join, asks);
+        let waits_for = "Waits for three places in both scans";
+        if button(ui, "Join them", how, waits_for).clicked() {
+            let mut joins = job.joins.clone();
+            joins.push(join.clone());
+            asks.push(Act::Do(Command::Joins(joins)));
+            asks.push(go(shown, |l| l.leaf = Leaf::Joins));
+        }
+    });
 }
