@@ -5,7 +5,7 @@ use egui::{Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{PairPanel, Sections, SheetKind};
 use report::sections::{NO_SECTIONS, gap_sentence, hinge_sentence};
 use report::sheet::{panel_answer, panel_map, section_profile, section_table};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, size, weight};
 
 use super::bring_in::within;
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule};
@@ -177,17 +177,15 @@ fn progress(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             asks.push(Act::WantSections(true));
         }
         rule(ui, Ink::Hair);
-    } else if let Some(work) = work {
-        let share = 100.0 * work.done as f64 / work.total.max(1) as f64;
-        let left = work
-            .seconds_left
-            .map_or_else(String::new, |s| format!(", {s:.0} s left"));
-        paragraph(
-            ui,
-            &format!("Cutting sections, {share:.0} %{left}"),
-            BODY,
-            Ink::Ink,
-        );
+    } else if shown.editor.sections_are_coming() {
+        let far = work.map_or_else(String::new, |work| {
+            let share = 100.0 * work.done as f64 / work.total.max(1) as f64;
+            let left = work
+                .seconds_left
+                .map_or_else(String::new, |s| format!(", {s:.0} s left"));
+            format!(", {share:.0} %{left}")
+        });
+        paragraph(ui, &format!("Cutting sections{far}"), BODY, Ink::Ink);
         if button(ui, "Call off", Weight::Plain, "Esc").clicked() {
             asks.push(Act::CallOffSections);
         }
@@ -289,8 +287,7 @@ fn keys(ui: &Ui, shown: Shown, pair: Option<&PairPanel>, section: usize, asks: &
         return;
     }
     let pressed = |key: Key| ui.input_mut(|i| i.consume_key(Modifiers::NONE, key));
-    let working = shown.document().work().any(|w| w.lane == Lane::Sections);
-    if working && pressed(Key::Escape) {
+    if shown.editor.sections_are_coming() && pressed(Key::Escape) {
         asks.push(Act::CallOffSections);
     }
     if pressed(Key::X) {

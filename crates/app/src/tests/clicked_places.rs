@@ -40,33 +40,51 @@ fn picture(harness: &Seen) -> egui::Rect {
     all.next().unwrap().rect()
 }
 
-/// Presses the pointer at a share of the picture, and the nearest place with metal from there on.
-pub fn press(harness: &mut Seen, [across, down]: [f32; 2]) {
+/// A point of the scan that is clicked in, by its share of all.
+fn point_of(harness: &Seen, share: f64) -> geom::Point {
+    let state = harness.state();
+    let scans = state.editor().unwrap().document().scans();
+    let said = record::ScanId(state.view().line.typed.scan.clone());
+    let scan = scans.get(&said).or(scans.values().next()).unwrap();
+    let count = scan.blocks.len() as f64;
+    scan.blocks.point((share * (count - 1.0)) as u32)
+}
+
+/// Presses the pointer on a point of the scan; where another one lies in front of it, that one is picked.
+pub fn press(harness: &mut Seen, share: f64) {
     let before = places(harness).len();
-    let rect = picture(harness);
-    for step in 0..40 {
-        let angle = step as f32 * 0.9;
-        let off = 3.0 * step as f32;
-        let at = rect.min
-            + egui::vec2(rect.width() * across, rect.height() * down)
-            + off * egui::vec2(angle.cos(), angle.sin());
-        harness.hover_at(at);
-        harness.run_steps(1);
-        for pressed in [true, false] {
-            harness.event(egui::Event::PointerButton {
-                pos: at,
-                button: egui::PointerButton::Primary,
-                pressed,
-                modifiers: egui::Modifiers::NONE,
-            });
-            harness.run_steps(1);
-        }
+    // The picture of another scan comes with the next pass.
+    harness.run_steps(4);
+    let seen = {
+        let view = harness.state().scan_view().unwrap();
+        view.project(&point_of(harness, share)).unwrap()
+    };
+    let at = picture(harness).min + egui::vec2(seen.x as f32, seen.y as f32);
+    harness.hover_at(at);
+    harness.run_steps(1);
+    for pressed in [true, false] {
+        harness.event(egui::Event::PointerButton {
+            pos: at,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: egui::Modifiers::NONE,
+        });
         harness.run_steps(2);
-        if places(harness).len() > before {
-            return;
-        }
     }
-    panic!("nowhere there is metal");
+    harness.run_steps(3);
+    assert_eq!(places(harness).len(), before + 1, "nothing was picked");
+}
+
+/// Puts a point of the scan into the middle of the picture.
+fn turn_to(harness: &mut Seen, share: f64) {
+    let mut camera = harness.state().scan_view().unwrap().camera;
+    camera.centre = point_of(harness, share);
+    let mut line = harness.state().view().line.clone();
+    let scans = harness.state().editor().unwrap().document().scans();
+    let scan = scans.keys().next().unwrap().clone();
+    line.camera = Some((scan, camera));
+    harness.state_mut().ask(Act::Lining(Box::new(line)));
+    harness.run_steps(4);
 }
 
 /// How far a place is from the nearest point of its scan.
@@ -82,12 +100,12 @@ fn off_the_metal(harness: &Seen, place: &Place) -> f64 {
 fn a_pair_is_clicked_left_then_right_and_undone_one_by_one() {
     let mut harness = clicking("clicked.ron");
     let before = places(&harness).len();
-    press(&mut harness, [0.3, 0.5]);
+    press(&mut harness, 0.2);
     let said = harness
         .query_all_by_label_contains("Now the same place on the right")
         .count();
     assert!(said > 0, "the partner is not asked for");
-    press(&mut harness, [0.7, 0.5]);
+    press(&mut harness, 0.8);
     let now = places(&harness);
     let new: Vec<&Place> = now
         .iter()
@@ -116,8 +134,8 @@ fn centre_places_follow_each_other_and_a_partner_can_be_left() {
         .get_by_role_and_label(Role::RadioButton, "Centre")
         .click();
     harness.run_steps(3);
-    press(&mut harness, [0.5, 0.4]);
-    press(&mut harness, [0.5, 0.6]);
+    press(&mut harness, 0.4);
+    press(&mut harness, 0.6);
     let now = places(&harness);
     let new: Vec<&Place> = now
         .iter()
@@ -130,7 +148,7 @@ fn centre_places_follow_each_other_and_a_partner_can_be_left() {
         .get_by_role_and_label(Role::RadioButton, "Left")
         .click();
     harness.run_steps(3);
-    press(&mut harness, [0.3, 0.5]);
+    press(&mut harness, 0.2);
     harness.key_press(Key::Escape);
     harness.run_steps(3);
     assert_eq!(harness.state().view().line.typed.side, "left");
@@ -141,18 +159,11 @@ fn centre_places_follow_each_other_and_a_partner_can_be_left() {
 fn a_place_is_clicked_by_keys_and_an_old_one_is_moved() {
     let mut harness = clicking("clicked-keys.ron");
     let before = places(&harness).len();
+    turn_to(&mut harness, 0.3);
     harness.key_press(Key::P);
     harness.run_steps(3);
-    // The middle may lie in an opening: the arrows move on until there is metal.
-    for _ in 0..40 {
-        harness.key_press(Key::Space);
-        harness.run_steps(3);
-        if places(&harness).len() > before {
-            break;
-        }
-        harness.key_press(Key::ArrowUp);
-        harness.run_steps(3);
-    }
+    harness.key_press(Key::Space);
+    harness.run_steps(4);
     assert_eq!(places(&harness).len(), before + 1);
     let row = {
         let all = places(&harness);
@@ -167,20 +178,11 @@ fn a_place_is_clicked_by_keys_and_an_old_one_is_moved() {
         .unwrap();
     harness.get_by_role_and_label(Role::Button, &row).click();
     harness.run_steps(3);
+    turn_to(&mut harness, 0.6);
     harness.key_press(Key::P);
     harness.run_steps(2);
-    for _ in 0..40 {
-        harness.key_press(Key::Space);
-        harness.run_steps(3);
-        let moved = places(&harness)
-            .into_iter()
-            .any(|p| p.name == old.name && p.side == Side::Left && p.at != old.at);
-        if moved {
-            break;
-        }
-        harness.key_press(Key::ArrowUp);
-        harness.run_steps(3);
-    }
+    harness.key_press(Key::Space);
+    harness.run_steps(4);
     let now = places(&harness);
     assert_eq!(now.len(), before + 1, "moved, not added");
     let moved = now

@@ -83,7 +83,7 @@ fn no_text_is_clipped_at_any_size_of_type_and_four_sizes_are_enough() {
                 harness.state_mut().ask(Act::Go(step));
                 harness.run_steps(3);
                 if step == Step::Sections {
-                    super::settle(&mut harness);
+                    super::settle_sections(&mut harness);
                 }
                 let scrolls = !matches!(step, Step::Compare | Step::Decide);
                 let small = points[0] < 960.0 || points[1] < 640.0;

@@ -5,7 +5,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use std::sync::Arc;
 
-use super::{settle, window_on_coach};
+use super::{settle_sections, window_on_coach};
 use crate::Window;
 use crate::state::{Act, Step};
 
@@ -30,7 +30,7 @@ fn on_sections() -> Seen {
     harness.key_press(Key::Num7);
     harness.run_steps(3);
     assert_eq!(harness.state().view().step, Step::Sections);
-    settle(&mut harness);
+    settle_sections(&mut harness);
     harness
 }
 
@@ -106,11 +106,11 @@ fn what_is_undone_is_there_without_cutting_again_and_an_old_cut_is_never_called_
     harness.run_steps(2);
     let fresh = |h: &Seen| h.state().editor().unwrap().document().sections_are_fresh();
     assert!(!fresh(&harness));
-    settle(&mut harness);
+    settle_sections(&mut harness);
     assert!(fresh(&harness));
     harness.state_mut().ask(Act::Undo);
     harness.run_steps(2);
-    settle(&mut harness);
+    settle_sections(&mut harness);
     assert!(Arc::ptr_eq(&before, &cut(&harness)), "cut again");
 }
 
@@ -120,7 +120,7 @@ fn cutting_is_called_off_and_begun_again() {
     harness.state_mut().ask(Act::Go(Step::Sections));
     harness.state_mut().ask(Act::CallOffSections);
     harness.run_steps(3);
-    settle(&mut harness);
+    settle_sections(&mut harness);
     assert!(is_said(&harness, "Called off"));
     let document = harness.state().editor().unwrap().document();
     assert!(!document.sections_are_fresh());
@@ -128,7 +128,7 @@ fn cutting_is_called_off_and_begun_again() {
         .get_by_role_and_label(Role::Button, "Cut the sections")
         .click();
     harness.run_steps(3);
-    settle(&mut harness);
+    settle_sections(&mut harness);
     assert!(!cut(&harness).pairs.is_empty());
     assert!(!is_said(&harness, "Called off"));
 }

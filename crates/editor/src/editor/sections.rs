@@ -34,6 +34,11 @@ impl Editor {
         self.sections_called_off
     }
 
+    /// Whether sections were asked for and did not come yet.
+    pub fn sections_are_coming(&self) -> bool {
+        self.sections_asked.is_some()
+    }
+
     /// Asks for sections if they are wanted, not there and not on their way.
     pub(super) fn wish_sections(&mut self) {
         let basis = self.basis.as_ref().filter(|b| b.serial == self.serial);
