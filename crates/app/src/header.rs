@@ -28,8 +28,11 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let title = Rect::from_min_max(header.min, pos2(fields.plan.max.x, header.max.y));
     job_name(ui, shown, title, asks);
     let room = Rect::from_min_max(pos2(title.max.x, header.min.y), header.max);
-    let centreline = 152.0_f32.min(room.width() * 0.16);
-    let steps = Rect::from_min_max(room.min, pos2(room.max.x - centreline, room.max.y));
+    let off = 128.0_f32.min(room.width() * 0.13);
+    let steps = Rect::from_min_max(
+        room.min,
+        pos2(room.max.x - off * Step::OFF.len() as f32, room.max.y),
+    );
     let each = steps.width() / Step::ALL.len() as f32;
     let states: Vec<(Far, String)> = Step::ALL.iter().map(|s| state_of(*s, shown)).collect();
     for (i, step) in Step::ALL.into_iter().enumerate() {
@@ -80,28 +83,30 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
             Ink::Ink2,
         );
     }
-    let x = room.max.x - centreline;
     let stroke = Stroke::new(1.0, colour(theme_of(ui.ctx()), Ink::Hair));
-    ui.painter()
-        .vline(x, header.min.y + 12.0..=header.max.y - 12.0, stroke);
-    let cell = Rect::from_min_max(pos2(x, header.min.y), header.max);
-    centreline_step(ui, shown, cell, asks);
+    for (i, step) in Step::OFF.into_iter().enumerate() {
+        let x = steps.max.x + off * i as f32;
+        ui.painter()
+            .vline(x, header.min.y + 12.0..=header.max.y - 12.0, stroke);
+        let cell = Rect::from_min_size(pos2(x, header.min.y), vec2(off, header.height()));
+        off_the_way(ui, shown, step, cell, asks);
+    }
     paint_field(ui, header);
 }
 
-/// The centreline, off the way: most jobs never need it.
-fn centreline_step(ui: &mut Ui, shown: Shown, cell: Rect, asks: &mut Vec<Act>) {
-    let (far, says) = state_of(Step::Centreline, shown);
-    let on = shown.view.step == Step::Centreline;
-    let id = ui.scope_id().with(("step", "centreline"));
+/// What lies off the way: most jobs never need it.
+fn off_the_way(ui: &mut Ui, shown: Shown, step: Step, cell: Rect, asks: &mut Vec<Act>) {
+    let (far, says) = state_of(step, shown);
+    let on = shown.view.step == step;
+    let id = ui.scope_id().with(("step", step.word()));
     let response = ui.interact(cell, id, Sense::click());
-    let word = Step::Centreline.word();
+    let word = step.word();
     response.widget_info(|| WidgetInfo::selected(Role::Tab, true, on, word));
     if on || response.hovered() {
         fill_field(ui, cell.shrink(1.0), Ink::Pick);
     }
     if response.clicked() {
-        asks.push(Act::Go(Step::Centreline));
+        asks.push(Act::Go(step));
     }
     focus_outline(ui, &response);
     let at = |dx: f32, dy: f32| cell.min + vec2(dx, dy);
@@ -113,8 +118,14 @@ fn centreline_step(ui: &mut Ui, shown: Shown, cell: Rect, asks: &mut Vec<Act>) {
     };
     let room = f64::from(cell.width()) - 20.0;
     let says = report::sheet::cut(&says, room, CAPTION.0, CAPTION.1);
+    let what = match step {
+        Step::Sections => "of the panels",
+        _ => "for position",
+    };
+    let what = report::sheet::cut(what, room - 22.0, CAPTION.0, CAPTION.1);
+    let what = what.as_str();
     for (place, text, letter, ink) in [
-        (at(38.0, 19.0), "only for position", CAPTION, Ink::Ink2),
+        (at(38.0, 19.0), what, CAPTION, Ink::Ink2),
         (at(16.0, 40.0), word, NAME, ink),
         (at(16.0, 57.0), says.as_str(), CAPTION, Ink::Ink2),
     ] {
@@ -268,6 +279,20 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
         Step::HandOver => match &shown.view.hand_over.last {
             Some(files) => (Far::Done, plural(*files, "file written", "files written")),
             None => (Far::NotYet, "nothing handed over".to_owned()),
+        },
+        Step::Sections => match document.sections() {
+            None => (Far::NotYet, "not cut yet".to_owned()),
+            Some(_) if !document.sections_are_fresh() => (Far::Doubt, "to be cut anew".to_owned()),
+            Some(s) => {
+                let proven = |p: &&record::PairPanel| p.worst.as_ref().is_some_and(|w| w.proven);
+                let differ = s.pairs.iter().filter(proven).count();
+                let of = s.pairs.len();
+                match (differ, of) {
+                    (_, 0) => (Far::NotYet, "none cut".to_owned()),
+                    (0, _) => (Far::Done, "no difference".to_owned()),
+                    (d, n) => (Far::Done, format!("{d} of {n} differ")),
+                }
+            }
         },
         Step::Centreline => match document.study().positions.as_ref() {
             None => (Far::NotYet, "not needed for fit".to_owned()),

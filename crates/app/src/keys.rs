@@ -56,6 +56,12 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::Go(Step::Centreline),
     },
     Named {
+        name: "Sections and panels",
+        key: "7",
+        help: "How the metal beside an opening runs, the other side mirrored and laid on it; gap and flush to neighbours, hinges. No centreline is needed.",
+        act: || Act::Go(Step::Sections),
+    },
+    Named {
         name: "Print the pair",
         key: "Ctrl P",
         help: "",
@@ -250,6 +256,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
         key(Modifiers::NONE, number, Act::Go(step));
     }
     key(Modifiers::NONE, Key::Num6, Act::Go(Step::Centreline));
+    key(Modifiers::NONE, Key::Num7, Act::Go(Step::Sections));
     key(Modifiers::NONE, Key::PageDown, Act::NextPair(true));
     key(Modifiers::NONE, Key::PageUp, Act::NextPair(false));
     acts

@@ -6,4 +6,5 @@ pub mod by_hand;
 pub mod centreline;
 pub mod hand_over;
 pub mod places;
+pub mod sections;
 pub mod start;

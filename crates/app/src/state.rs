@@ -22,10 +22,15 @@ pub enum Step {
     HandOver,
     /// Where things are on the car; off the way, only for position.
     Centreline,
+    /// How the metal beside the openings runs; off the way.
+    Sections,
 }
 
 impl Step {
-    /// Every step of the way, in order; the centreline lies off it.
+    /// What lies off the way, in order: most jobs need neither.
+    pub const OFF: [Self; 2] = [Self::Centreline, Self::Sections];
+
+    /// Every step of the way, in order.
     pub const ALL: [Self; 5] = [
         Self::BringIn,
         Self::Places,
@@ -43,6 +48,7 @@ impl Step {
             Self::Decide => "Decide",
             Self::HandOver => "Hand over",
             Self::Centreline => "Centreline",
+            Self::Sections => "Sections",
         }
     }
 }
@@ -124,6 +130,8 @@ pub struct ViewState {
     pub hand_over: crate::pages::hand_over::Handing,
     /// What is typed on the page of the centreline.
     pub line: crate::pages::centreline::Lining,
+    /// The section that is looked at.
+    pub cutting: crate::pages::sections::Cutting,
 }
 
 /// The factors that X goes through.
@@ -149,6 +157,7 @@ impl Default for ViewState {
             entry: crate::pages::by_hand::Entry::default(),
             hand_over: crate::pages::hand_over::Handing::default(),
             line: crate::pages::centreline::Lining::default(),
+            cutting: crate::pages::sections::Cutting::default(),
         }
     }
 }
@@ -198,6 +207,14 @@ pub enum Act {
     Handing(Box<crate::pages::hand_over::Handing>),
     /// Typing of places goes on like this.
     Lining(Box<crate::pages::centreline::Lining>),
+    /// Another section, or another factor.
+    Cutting(crate::pages::sections::Cutting),
+    /// Sections are looked at, or no longer.
+    WantSections(bool),
+    /// The cutting of sections is called off.
+    CallOffSections,
+    /// The place that is being said was clicked in a scan, at these scan coordinates.
+    PickPlace(ScanId, geom::Point),
     /// The place that was typed is taken.
     TakePlace,
     /// Lengths in millimetres or inches, the other of the two.

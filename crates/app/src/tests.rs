@@ -4,11 +4,14 @@ mod answer;
 mod bring_in;
 mod by_hand;
 mod centreline;
+mod clicked_places;
 mod from_empty;
 mod hand_over;
+mod joining;
 mod pictures;
 mod places;
 mod rules;
+mod sections;
 mod start;
 mod taped;
 mod whole_job;
@@ -78,6 +81,25 @@ fn settle(harness: &mut Harness<'static, Window>) {
             "the answer never came"
         );
         std::thread::sleep(Duration::from_millis(20));
+    }
+    harness.run_steps(3);
+}
+
+/// Passes until the sections of the job as it is are there.
+fn settle_sections(harness: &mut Harness<'static, Window>) {
+    settle(harness);
+    let begun = Instant::now();
+    let coming = |h: &Harness<'static, Window>| {
+        let editor = h.state().editor().expect("an open job");
+        editor.sections_are_coming()
+    };
+    while coming(harness) {
+        assert!(
+            begun.elapsed() < Duration::from_mins(5),
+            "the sections never came"
+        );
+        std::thread::sleep(Duration::from_millis(20));
+        harness.step();
     }
     harness.run_steps(3);
 }

@@ -318,11 +318,13 @@ impl Window {
                 self.view.said = Some("copied".to_owned());
                 self.wake.copy_text(text);
             }
-            Act::Go(step) => self.view.step = step,
+            Act::Go(step) => self.go(step),
             Act::Pair(id) => {
                 self.view.pair = Some(id);
                 self.view.pointed = None;
-                if !matches!(self.view.step, Step::Compare | Step::Decide) {
+                self.view.cutting.section = None;
+                let stays = [Step::Compare, Step::Decide, Step::Sections];
+                if !stays.contains(&self.view.step) {
                     self.view.step = Step::Compare;
                 }
             }
@@ -353,12 +355,30 @@ impl Window {
             Act::Naming(naming) => self.view.places = *naming,
             Act::Handing(handing) => self.view.hand_over = *handing,
             Act::Lining(lining) => self.view.line = *lining,
+            Act::Cutting(cutting) => self.view.cutting = cutting,
             Act::TakePlace => self.take_place(),
+            Act::PickPlace(scan, at) => {
+                if let Some(editor) = &self.open {
+                    let job = editor.document().job();
+                    self.view.line.picked(job, &scan, &at);
+                }
+                self.take_place();
+            }
             Act::Say(says) => self.view.said = Some(says),
             Act::GoTo(subject) => self.go_to(&subject),
             Act::Print => self.print(),
             Act::EndLesson => self.view.lesson = None,
             other => self.change(other),
+        }
+    }
+
+    /// Another page. Sections are cut only while they are looked at.
+    fn go(&mut self, step: Step) {
+        let looked = self.view.step == Step::Sections;
+        self.view.step = step;
+        let looks = step == Step::Sections;
+        if let Some(editor) = self.open.as_mut().filter(|_| looks != looked) {
+            editor.want_sections(looks);
         }
     }
 
@@ -478,6 +498,14 @@ impl Window {
                 });
                 return;
             }
+            Act::WantSections(wanted) => {
+                editor.want_sections(wanted);
+                Ok(None)
+            }
+            Act::CallOffSections => {
+                editor.call_off_sections();
+                Ok(Some("cutting was called off".to_owned()))
+            }
             Act::CallOff(file) => {
                 editor.call_off(&file);
                 Ok(None)
@@ -562,6 +590,7 @@ impl Window {
         let next = if forward { now + 1 } else { now + count - 1 } % count;
         self.view.pair = Some(ids[next].clone());
         self.view.pointed = None;
+        self.view.cutting.section = None;
     }
 
     /// The place a doubt is about: its opening on the page of places.
@@ -642,7 +671,13 @@ impl Window {
                 plan(ui, shown, fields.plan, &mut asks);
                 pages::hand_over::show(ui, shown, &fields, &mut asks);
             }
-            Step::Centreline => pages::centreline::show(ui, shown, &fields, &mut asks),
+            Step::Centreline => {
+                pages::centreline::show(ui, shown, &fields, &mut self.scan, &mut asks);
+            }
+            Step::Sections => {
+                plan(ui, shown, fields.plan, &mut asks);
+                pages::sections::show(ui, shown, &fields, &mut asks);
+            }
         }
         block(ui, fields.sheet, Some(shown));
         paint_edge(ui, fields.sheet);

@@ -5,9 +5,10 @@ use std::path::PathBuf;
 use geom::{Point, Vector};
 use record::{
     Car, Centreline, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick, Fastener,
-    Finish, Fixing, Gasket, HandTable, HoleId, HoleKind, HolePick, Job, JunctionId, JunctionPick,
-    LengthUnit, Mounting, Opening, OpeningId, OptionKind, Part, PartId, Place, Region, Relation,
-    ScanId, ScanRef, Side, Slot, Stations, Surface, Through, UnitSource, Visit, VisitId,
+    Finish, Fixing, Gasket, HandTable, HoleId, HoleKind, HolePick, Job, Join, JunctionId,
+    JunctionPick, LengthUnit, Mounting, Opening, OpeningId, OptionKind, Part, PartId, Place,
+    Region, Relation, ScanId, ScanRef, Side, Slot, Stations, Surface, Through, UnitSource, Visit,
+    VisitId,
 };
 
 use crate::by_hand::HandBox;
@@ -73,6 +74,8 @@ pub enum Command {
     },
     /// Removes a place of the body, told as for [`Command::ChangePlace`].
     RemovePlace(usize),
+    /// Which scans are joined to which, all of them.
+    Joins(Vec<Join>),
     /// How the centreline is laid.
     Centreline(Box<Centreline>),
     /// Adds an opening.

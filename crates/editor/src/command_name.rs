@@ -35,6 +35,9 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
             let place = job.every_place().nth(*number).map(place_words);
             format!("delete place {}", place.unwrap_or_default())
         }
+        Command::Joins(joins) if joins.len() > job.joins.len() => "join scans".to_owned(),
+        Command::Joins(joins) if joins.len() < job.joins.len() => "take scans apart".to_owned(),
+        Command::Joins(_) => "how scans are joined".to_owned(),
         Command::Centreline(_) => "how the centreline is laid".to_owned(),
         Command::AddOpening(opening) => format!("add {}", opening.id),
         Command::RemoveOpening(id) => format!("delete {id}"),

@@ -4,10 +4,13 @@ use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use record::{Finding, Job, LengthUnit, Prepared, ScanId, Scans, Severity, Study, UnitSource};
+use record::{
+    Finding, Job, LengthUnit, Prepared, ScanId, Scans, Sections, Severity, Study, UnitSource,
+};
 
 use crate::event::{Lane, Notice, Work};
 use crate::history::History;
+use crate::lanes::sections::SectionsKey;
 use crate::offer::{Offer, Remark};
 use crate::recovery::Recovery;
 use crate::tags::{Freshness, Subject, Tags};
@@ -64,6 +67,10 @@ pub struct Document {
     pub(crate) study: Arc<Study>,
     pub(crate) study_tags: Tags,
     pub(crate) chances: bool,
+    /// Sections by what they came from, the latest first.
+    pub(crate) sections: Vec<(SectionsKey, Arc<Sections>)>,
+    /// What sections of the job as it is come from; `None` while it is being measured.
+    pub(crate) sections_now: Option<SectionsKey>,
     /// Whether the study is what came of the newest wish: also of what no figure hangs on, as a note.
     pub(crate) newest: bool,
     pub(crate) now: Tags,
@@ -89,6 +96,8 @@ impl Document {
             study: Arc::new(Study::default()),
             study_tags: Tags::default(),
             chances: false,
+            sections: Vec::new(),
+            sections_now: None,
             newest: false,
             now: Tags::default(),
             work: BTreeMap::new(),
@@ -166,6 +175,19 @@ impl Document {
     /// The study on show. Figures of it that wait for new ones are told by [`Document::freshness`].
     pub fn study(&self) -> &Arc<Study> {
         &self.study
+    }
+
+    /// The sections on show: those of the job as it is if they are there, else the latest that were cut.
+    pub fn sections(&self) -> Option<&Arc<Sections>> {
+        let now = self.sections_now.as_ref();
+        let fresh = self.sections.iter().find(|(k, _)| now == Some(k));
+        fresh.or(self.sections.first()).map(|(_, s)| s)
+    }
+
+    /// Whether [`Document::sections`] are those of the job as it is.
+    pub fn sections_are_fresh(&self) -> bool {
+        let now = self.sections_now.as_ref();
+        self.newest && self.sections.iter().any(|(k, _)| now == Some(k))
     }
 
     /// Whether the chances in the study are drawn for all comparisons.

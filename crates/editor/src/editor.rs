@@ -8,6 +8,7 @@ mod open_save;
 mod pairing;
 mod places;
 mod proposals;
+mod sections;
 
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -33,8 +34,10 @@ use crate::lanes::keep::KeepWish;
 use crate::lanes::measure::MeasureWish;
 use crate::lanes::probe::{ProbeAt, ProbeWish};
 use crate::lanes::read::ReadLane;
+use crate::lanes::sections::{SectionsKey, SectionsWish};
 use crate::lanes::{
     Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, keep, measure, probe,
+    sections as cutting,
 };
 use crate::refused::Refused;
 use crate::tags::Tags;
@@ -81,6 +84,11 @@ pub struct Editor {
     probe: Arc<Mailbox<ProbeWish>>,
     probes: u64,
     find: Arc<Mailbox<FindWish>>,
+    sections: Arc<Mailbox<Option<SectionsWish>>>,
+    sections_wanted: bool,
+    sections_called_off: bool,
+    /// What is on its way.
+    sections_asked: Option<SectionsKey>,
     offers: u64,
     hand_over: Option<Sender<HandOverWish>>,
     keep: Option<Sender<KeepWish>>,
@@ -114,6 +122,7 @@ impl Editor {
         let chances = Mailbox::new();
         let probe = Mailbox::new();
         let find = Mailbox::new();
+        let sections = Mailbox::new();
         let (hand_over, to_hand_over) = channel();
         let (keep, to_keep) = channel();
         let shared = Arc::new(Mutex::new(Decisions::default()));
@@ -134,6 +143,7 @@ impl Editor {
             chances::start(Arc::clone(&chances), shared, teller.clone(), None),
             probe::start(Arc::clone(&probe), teller.clone(), pool),
             find::start(Arc::clone(&find), teller.clone()),
+            cutting::start(Arc::clone(&sections), teller.clone()),
             hand_over::start(to_hand_over, teller.clone()),
             keep::start(to_keep, teller),
         ];
@@ -148,6 +158,10 @@ impl Editor {
             probe,
             probes: 0,
             find,
+            sections,
+            sections_wanted: false,
+            sections_called_off: false,
+            sections_asked: None,
             offers: 0,
             hand_over: Some(hand_over),
             keep: Some(keep),
@@ -333,6 +347,7 @@ impl Editor {
                     tags,
                 });
                 self.wish_decision();
+                self.wish_sections();
             }
             Told::Study {
                 study,
@@ -360,9 +375,14 @@ impl Editor {
                 hint,
             ),
             Told::Found(found) => self.found(found),
+            Told::Sections { key, sections } => self.sections_came(*key, sections),
             Told::Probed(answer) => self.events.push(Event::Probed(answer)),
             Told::Panicked { lane, says } => {
                 self.document.work.remove(&lane);
+                if lane == Lane::Sections {
+                    self.sections_asked = None;
+                    self.sections_called_off = true;
+                }
                 if lane == Lane::Measure {
                     // The next change asks anew.
                     self.asked = None;

@@ -23,6 +23,8 @@ pub enum Lane {
     Chances,
     /// What is pointed at is looked at.
     Probe,
+    /// Sections are cut.
+    Sections,
     /// Files are written.
     HandOver,
     /// Commands are put on disk.
@@ -88,6 +90,8 @@ pub enum Event {
         /// How many openings were found.
         openings: usize,
     },
+    /// There are new sections: [`crate::Document::sections`].
+    Sections,
     /// Files were handed over.
     HandedOver(HandedOver),
     /// There are new offers: [`crate::Document::offers`].

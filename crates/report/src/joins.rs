@@ -60,7 +60,8 @@ fn length(value: f64, u95: f64) -> Figure {
     }
 }
 
-fn how(join: &JoinedScan, units: DisplayUnits) -> String {
+/// What a join rests on, in one sentence.
+pub fn how(join: &JoinedScan, units: DisplayUnits) -> String {
     let kept = join.places.iter().filter(|p| p.kept).count();
     let by = match join.by {
         JoinedBy::Places => format!("{kept} places"),
@@ -77,6 +78,11 @@ fn how(join: &JoinedScan, units: DisplayUnits) -> String {
         );
     }
     text + "."
+}
+
+/// What a place is off along one axis, with its sign.
+pub fn off_text(mm: f64, units: DisplayUnits) -> String {
+    show_signed(&length(mm, 0.1), units).with_unit()
 }
 
 fn known(join: &JoinedScan, units: DisplayUnits) -> Vec<String> {
@@ -116,7 +122,7 @@ fn places(join: &JoinedScan, units: DisplayUnits) -> Vec<String> {
         } else {
             format!("{} ({})", p.name, side(p.side))
         };
-        let shown = |v: f64| show_signed(&length(v, 0.1), units).with_unit();
+        let shown = |v: f64| off_text(v, units);
         let mark = if p.kept {
             ""
         } else {
@@ -132,14 +138,30 @@ fn places(join: &JoinedScan, units: DisplayUnits) -> Vec<String> {
     out
 }
 
-fn taped(row: &TapedRow, units: DisplayUnits) -> String {
-    let verdict = if !row.off.u95.is_finite() {
+/// A taped length in one sentence: what the tape said, what the joined scans say more or less, whether they agree.
+pub fn taped_text(row: &TapedRow, units: DisplayUnits) -> String {
+    format!(
+        "{} to {}: taped {}, off {}: {}.",
+        row.from,
+        row.to,
+        show(&row.taped, units).with_unit(),
+        show_signed(&row.off, units).plus_minus(),
+        agreement(row)
+    )
+}
+
+fn agreement(row: &TapedRow) -> &'static str {
+    if !row.off.u95.is_finite() {
         "the join leaves it open"
     } else if row.off.value.abs() > row.off.u95 {
         "disagrees"
     } else {
         "agrees"
-    };
+    }
+}
+
+fn taped(row: &TapedRow, units: DisplayUnits) -> String {
+    let verdict = agreement(row);
     format!(
         "  {:<46}{:>12}{:>16}  {verdict}",
         format!("{} to {}", row.from, row.to),

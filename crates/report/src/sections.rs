@@ -11,6 +11,8 @@ use crate::words::{capital, side};
 
 mod neighbours;
 
+pub use neighbours::{gap_sentence, hinge_sentence};
+
 /// What is printed where nothing could be cut.
 pub const NO_SECTIONS: &str =
     "No section was cut: no pair of openings was laid on each other by its edges. See compare.";
@@ -40,18 +42,10 @@ pub fn sections_text(study: &Study, sections: &Sections, look: Look) -> String {
         push(&mut first, &sentence(pair, study.units), look);
     }
     for gap in &sections.gaps {
-        push(
-            &mut first,
-            &neighbours::gap_sentence(gap, study.units),
-            look,
-        );
+        push(&mut first, &gap_sentence(gap, study.units), look);
     }
     for hinge in &sections.hinges {
-        push(
-            &mut first,
-            &neighbours::hinge_sentence(hinge, study.units),
-            look,
-        );
+        push(&mut first, &hinge_sentence(hinge, study.units), look);
     }
     let mut last: Vec<String> = Vec::new();
     let mut all: Vec<&record::Finding> = sections.findings.iter().collect();
@@ -124,7 +118,8 @@ fn than(pair: &PairPanel, proud: bool) -> String {
     format!("{a} stands {{}} {way} {b}")
 }
 
-fn sentence(pair: &PairPanel, units: DisplayUnits) -> String {
+/// What is said of a panel in one sentence: where it differs most, by how much, proven or not.
+pub fn sentence(pair: &PairPanel, units: DisplayUnits) -> String {
     let name = capital(&pair.name);
     let Some(worst) = &pair.worst else {
         return format!("{name}: the panel was not seen on both sides, so nothing is compared.");
@@ -273,13 +268,18 @@ fn head_of(pair: &PairPanel, section: usize) -> String {
     text.chars().take(HEAD - 1).collect()
 }
 
-/// `Lamp opening, left minus right: 92 % within 0.1 mm, 6 % proud by 0.1 to 0.3 (4 % proven), 2 % shy ...`
-fn bands(pair: &PairPanel, units: DisplayUnits) -> String {
-    let of = match pair.relation {
+/// What is taken from what: `left minus right`.
+pub fn minus(pair: &PairPanel) -> String {
+    match pair.relation {
         Relation::Mirrored => format!("{} minus {}", side(pair.sides[0]), side(pair.sides[1])),
         Relation::Same => "first minus second".to_owned(),
         Relation::Itself => "against its mirror image".to_owned(),
-    };
+    }
+}
+
+/// `Lamp opening, left minus right: 92 % within 0.1 mm, 6 % proud by 0.1 to 0.3 (4 % proven), 2 % shy ...`
+pub fn bands(pair: &PairPanel, units: DisplayUnits) -> String {
+    let of = minus(pair);
     let number = |mm: f64| typed(mm, Quantity::Length, units);
     let unit = crate::number::unit_text(Quantity::Length, units);
     let mut parts: Vec<String> = Vec::new();

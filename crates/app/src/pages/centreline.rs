@@ -1,5 +1,9 @@
 //! The centreline: places and what they are out, how well the line is known, and what hangs on it.
 
+mod joining;
+mod lining;
+mod picking;
+
 use editor::{Command, TypedPlace};
 use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{Centreline, CentrelineWay, Laid, Place, Positions, Severity, Side};
@@ -13,8 +17,11 @@ use crate::controls::{
 };
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
 use crate::paint::{Manner, show_sheet};
+use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::Act;
+
+pub use lining::{Leaf, Lining};
 
 const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
 const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
@@ -26,73 +33,14 @@ const ANSWER: f32 = 96.0;
 /// The sides a place can have, in words.
 const SIDES: [&str; 3] = ["Left", "Right", "Centre"];
 
-/// What the right column shows.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Leaf {
-    /// Figures, once there are any.
-    #[default]
-    Figures,
-    /// The places and how they are used.
-    Places,
-}
-
-/// What is being typed on the page.
-#[derive(Clone, Debug)]
-pub struct Lining {
-    /// Which leaf lies open.
-    pub leaf: Leaf,
-    /// The place as it is typed.
-    pub typed: TypedPlace,
-    /// The number of the place that is changed; `None`: a new one.
-    pub number: Option<usize>,
-    /// Why it was not taken: what is wrong, and what to do.
-    pub refused: Option<[String; 2]>,
-    /// The front place, as long as the rear one is not said.
-    pub front: Option<String>,
-}
-
-impl Default for Lining {
-    fn default() -> Self {
-        Self {
-            leaf: Leaf::Figures,
-            typed: TypedPlace {
-                side: "left".to_owned(),
-                sigma: "0.5".to_owned(),
-                ..TypedPlace::default()
-            },
-            number: None,
-            refused: None,
-            front: None,
-        }
-    }
-}
-
-impl Lining {
-    /// After a place was taken: the next is most likely its partner, or another one.
-    pub fn taken(&mut self) {
-        let partner = self.number.is_none() && self.typed.side == "left";
-        self.typed = TypedPlace {
-            name: if partner {
-                self.typed.name.clone()
-            } else {
-                String::new()
-            },
-            side: if partner {
-                "right".to_owned()
-            } else {
-                "left".to_owned()
-            },
-            scan: self.typed.scan.clone(),
-            sigma: self.typed.sigma.clone(),
-            ..TypedPlace::default()
-        };
-        self.number = None;
-        self.refused = None;
-    }
-}
-
 /// Shows the page.
-pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
+pub fn show(
+    ui: &mut Ui,
+    shown: Shown,
+    fields: &Fields,
+    screen: &mut ScanView,
+    asks: &mut Vec<Act>,
+) {
     let page = Rect::from_min_max(
         pos2(fields.sheet.min.x, fields.page.min.y),
         fields.sheet.max,
@@ -131,8 +79,12 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let study = shown.document().study();
     let positions = study.positions.as_ref();
     let laid = positions.and_then(|p| p.laid.as_ref());
-    fill_field(ui, above, Ink::Field);
-    pictures(ui, shown, laid, above, doubt);
+    if shown.view.line.picking {
+        picking::show(ui, shown, above.union(doubt), screen, asks);
+    } else {
+        fill_field(ui, above, Ink::Field);
+        pictures(ui, shown, laid, above, doubt);
+    }
     within(ui, column, "centreline", |ui| {
         leaves(ui, shown, positions, asks);
     });
@@ -146,8 +98,13 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
             );
         });
     }
-    for field in [answer, above, doubt, column, next] {
-        paint_field(ui, field);
+    let parted: &[Rect] = if shown.view.line.picking {
+        &[above.union(doubt)]
+    } else {
+        &[above, doubt]
+    };
+    for field in [answer, column, next].iter().chain(parted) {
+        paint_field(ui, *field);
     }
 }
 
@@ -213,20 +170,34 @@ fn go(shown: Shown, change: impl FnOnce(&mut Lining)) -> Act {
 }
 
 fn leaves(ui: &mut Ui, shown: Shown, positions: Option<&Positions>, asks: &mut Vec<Act>) {
-    let Some(laid) = positions.and_then(|p| p.laid.as_ref()) else {
-        places(ui, shown, positions, None, asks);
-        return;
+    let laid = positions.and_then(|p| p.laid.as_ref());
+    let leaf = match shown.view.line.leaf {
+        Leaf::Figures if laid.is_none() => Leaf::Places,
+        leaf => leaf,
     };
-    let names = ["What hangs on it", "Places"];
-    let at = usize::from(shown.view.line.leaf == Leaf::Places);
-    if let Some(i) = one_of(ui, &names, Some(at)) {
-        let leaf = if i == 0 { Leaf::Figures } else { Leaf::Places };
-        asks.push(go(shown, |l| l.leaf = leaf));
+    let all = [
+        ("What hangs on it", Leaf::Figures),
+        ("Places", Leaf::Places),
+        ("Joined scans", Leaf::Joins),
+    ];
+    let there = if laid.is_some() { &all[..] } else { &all[1..] };
+    let names: Vec<&str> = there.iter().map(|(name, _)| *name).collect();
+    let at = there.iter().position(|(_, of)| *of == leaf);
+    if let Some(i) = one_of(ui, &names, at) {
+        let to = there[i].1;
+        asks.push(go(shown, |l| l.open_leaf(to)));
     }
-    if shown.view.line.leaf == Leaf::Places {
-        places(ui, shown, positions, Some(laid), asks);
-        return;
-    }
+    let laid = match (leaf, laid) {
+        (Leaf::Joins, _) => {
+            joining::leaf(ui, shown, asks);
+            return;
+        }
+        (Leaf::Figures, Some(laid)) => laid,
+        _ => {
+            places(ui, shown, positions, laid, asks);
+            return;
+        }
+    };
     let wide = f64::from(ui.available_width());
     let sheet = positions_table(laid, shown.document().job().units, wide);
     let (rect, _) = ui.allocate_exact_size(
@@ -247,8 +218,14 @@ fn leaves(ui: &mut Ui, shown: Shown, positions: Option<&Positions>, asks: &mut V
 
 /// Doubts, the gravest first.
 fn findings(ui: &mut Ui, positions: Option<&Positions>) {
-    let Some(positions) = positions else { return };
-    let mut all: Vec<&record::Finding> = positions.findings.iter().collect();
+    if let Some(positions) = positions {
+        findings_of(ui, &positions.findings);
+    }
+}
+
+/// Doubts of one kind, the gravest first.
+fn findings_of(ui: &mut Ui, of: &[record::Finding]) {
+    let mut all: Vec<&record::Finding> = of.iter().collect();
     all.sort_by_key(|f| std::cmp::Reverse(f.severity));
     if all.is_empty() {
         return;
@@ -356,7 +333,10 @@ fn entry(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         Some(k) => format!("Place {}", k + 1),
         None => "A new place".to_owned(),
     };
-    paragraph(ui, &head, CAPTION_HEAD, Ink::Ink2);
+    ui.horizontal(|ui| {
+        picking::way(ui, shown, asks);
+        paragraph(ui, &head, CAPTION_HEAD, Ink::Ink2);
+    });
     let scans: Vec<&str> = shown
         .document()
         .job()

@@ -79,10 +79,13 @@ fn no_text_is_clipped_at_any_size_of_type_and_four_sizes_are_enough() {
         for scale in [1.0, 1.25, 1.5] {
             let points = size.map(|s| s / scale);
             let mut harness = window_on_coach(points);
-            for step in Step::ALL {
+            for step in Step::ALL.into_iter().chain(Step::OFF) {
                 harness.state_mut().ask(Act::Go(step));
                 harness.run_steps(3);
-                let scrolls = matches!(step, Step::BringIn | Step::Places | Step::HandOver);
+                if step == Step::Sections {
+                    super::settle_sections(&mut harness);
+                }
+                let scrolls = !matches!(step, Step::Compare | Step::Decide);
                 let small = points[0] < 960.0 || points[1] < 640.0;
                 let bad = clipped(&harness, scrolls || small);
                 assert!(bad.is_empty(), "{step:?} at {size:?} × {scale}: {bad:#?}");
@@ -189,6 +192,7 @@ fn every_text_can_be_read_on_its_ground() {
             harness.state_mut().ask(Act::OtherTheme);
         }
         let mut looks = Vec::new();
+        looks.extend(Step::OFF.map(|s| vec![Act::Panel(None), Act::Go(s)]));
         looks.extend(Step::ALL.map(|s| vec![Act::Panel(None), Act::Go(s)]));
         looks.extend(pairs.iter().map(|p| vec![Act::Pair(p.clone())]));
         let panels = [

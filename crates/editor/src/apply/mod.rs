@@ -86,6 +86,7 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         Command::AddPlaces(new) => job.places.extend(new.iter().cloned()),
         Command::ChangePlace { number, to } => place::change(job, *number, to)?,
         Command::RemovePlace(number) => place::remove(job, *number)?,
+        Command::Joins(joins) => job.joins.clone_from(joins),
         Command::Centreline(to) => job.centreline = (**to).clone(),
         Command::AddOpening(new) => {
             free(

@@ -111,6 +111,7 @@ impl Editor {
             });
         }
         self.wish_decision();
+        self.wish_sections();
         self.mark_newest();
     }
 

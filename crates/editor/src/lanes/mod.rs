@@ -10,6 +10,7 @@ pub(crate) mod measure;
 pub(crate) mod probe;
 pub(crate) mod progress;
 pub(crate) mod read;
+pub(crate) mod sections;
 
 use std::any::Any;
 use std::path::PathBuf;
@@ -62,6 +63,10 @@ pub(crate) enum Told {
         hint: String,
     },
     Found(find::Found),
+    Sections {
+        key: Box<sections::SectionsKey>,
+        sections: Arc<record::Sections>,
+    },
     Probed(Arc<probe::ProbeAnswer>),
     Panicked {
         lane: Lane,

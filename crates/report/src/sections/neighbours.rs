@@ -18,7 +18,7 @@ fn told(f: &Figure, units: DisplayUnits) -> String {
 }
 
 /// `Door to wing: left gap 4.1 to 5.0 mm, right 4.0 to 4.9 mm; at 1/2 the left gap is 0.4 mm (give or take 0.1) wider. Proven.`
-pub(super) fn gap_sentence(gap: &PanelGap, units: DisplayUnits) -> String {
+pub fn gap_sentence(gap: &PanelGap, units: DisplayUnits) -> String {
     let name = capital(&gap.name);
     let mut parts: Vec<String> = Vec::new();
     for (side, stations) in [("left", &gap.left), ("right", &gap.right)] {
@@ -102,7 +102,7 @@ fn range(
 }
 
 /// `Left door hinges: the barrels lie on one line as far as can be told: ...`
-pub(super) fn hinge_sentence(hinge: &MeasuredHinge, units: DisplayUnits) -> String {
+pub fn hinge_sentence(hinge: &MeasuredHinge, units: DisplayUnits) -> String {
     let name = capital(&hinge.name);
     let mut ranked: Vec<_> = hinge.steps.iter().collect();
     ranked.sort_by(|a, b| {

@@ -130,7 +130,7 @@ fn numbers(
     }
 }
 
-fn inks(class: i32) -> (Ink, Ink) {
+pub(super) fn inks(class: i32) -> (Ink, Ink) {
     match class {
         1 => (Ink::Proud1, Ink::ProudLine),
         2 => (Ink::Proud2, Ink::ProudLine),
@@ -171,7 +171,7 @@ fn runs(values: &[i32], closed: bool) -> Vec<(usize, usize, i32)> {
 }
 
 /// Lines at 45 degrees inside a convex quadrilateral.
-fn hatch(sheet: &mut Sheet, quad: &[[f64; 2]; 4], ink: Ink) {
+pub(super) fn hatch(sheet: &mut Sheet, quad: &[[f64; 2]; 4], ink: Ink) {
     let along = |p: &[f64; 2]| p[0] + p[1];
     let low = quad.iter().map(along).fold(f64::INFINITY, f64::min);
     let high = quad.iter().map(along).fold(f64::NEG_INFINITY, f64::max);

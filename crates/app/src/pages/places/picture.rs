@@ -313,7 +313,7 @@ fn broad_side(prepared: &Prepared) -> Option<[Vector; 2]> {
 }
 
 /// The camera after what pointer and keys ask for; `None` if they ask for nothing.
-fn moved(
+pub(crate) fn moved(
     ui: &Ui,
     response: &egui::Response,
     field: Rect,
