@@ -96,7 +96,7 @@ impl Coach {
         let after = self.clone().after(work);
         let place = place_of(work.side);
         let scan = after.scan_one(place, place.form(), after.step_for(points), at)?;
-        let id = format!("{}, worked", scan.id);
+        let id = format!("{}-worked", scan.id);
         let file = format!("{id}.ply");
         let written = write_ply(&folder.join(&file), &scan.raw, at)?;
         let mut job = first.job;
@@ -117,7 +117,7 @@ impl Coach {
         for o in after.openings(place) {
             if o.id.0.starts_with("vent") {
                 job.openings.push(record::Opening {
-                    id: format!("{}, worked", o.id).as_str().into(),
+                    id: format!("{}-worked", o.id).as_str().into(),
                     scan: id.as_str().into(),
                     ..o
                 });

@@ -225,53 +225,58 @@ fn stands(found: &WorkStudy, work: &WorkFound) -> Vec<String> {
     let mut openings: Vec<&OpeningAfter> = work.openings.iter().collect();
     openings.sort_by_key(|o| !o.touched);
     for o in openings {
-        out.push(one_stands(o, &pairs));
+        out.extend(one_stands(o, &pairs));
     }
     out
 }
 
-fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> String {
+fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> Vec<String> {
     let name = capital(&o.name);
-    let mut text = match (&o.after, o.touched) {
-        (None, _) => {
-            return format!(
-                "{name}: the scan from after does not show it; what was said of it is as old as the scan from before."
-            );
-        }
+    let find = |id: &record::CompareId| pairs.iter().find(|p| p.measured.id == *id);
+    let mut says = vec![match (&o.after, o.touched) {
+        (None, _) => format!(
+            "{name}: the scan from after does not show it; what was said of it is as old as the scan from before."
+        ),
         (_, false) => format!("{name}: not reached by what moved."),
-        (_, true) => format!("{name}: reached by what moved; figures from before are out of date."),
-    };
-    if !o.lost.is_empty() {
-        text += &format!(" Not found again: {}.", o.lost.join(", "));
-    }
-    for id in &o.same {
-        if let Some(pair) = pairs.iter().find(|p| p.measured.id == *id) {
-            let t = tried_text(
-                pair,
-                OptionKind::OneShape,
-                "drawn before the work",
-                "the opening after it",
-            );
-            text += &format!(" {} {}", mark(t.verdict), t.full());
+        (_, true) => {
+            format!("{name}: reached by what moved; its figures from before are out of date.")
         }
+    }];
+    if !o.lost.is_empty() {
+        says.push(format!("Not found again: {}.", o.lost.join(", ")));
+    }
+    for pair in o.same.iter().filter_map(find) {
+        let t = tried_text(
+            pair,
+            OptionKind::OneShape,
+            "drawn before the work",
+            "the opening after it",
+        );
+        says.push(format!("{} {}", mark(t.verdict), t.full()));
     }
     for [was, is] in &o.again {
-        let find = |id: &record::CompareId| pairs.iter().find(|p| p.measured.id == *id);
-        if let (Some(was), Some(is)) = (find(was), find(is)) {
-            let (before, after) = (pair_text(was), pair_text(is));
-            text += &if before.verdict == after.verdict {
-                format!(
-                    " The verdict on the pair stands: {}.",
-                    verdict(after.verdict)
-                )
-            } else {
-                format!(
-                    " The verdict on the pair was {}, now: {}",
-                    verdict(before.verdict),
-                    after.full()
-                )
-            };
-        }
+        let (Some(was), Some(is)) = (find(was), find(is)) else {
+            continue;
+        };
+        let (before, after) = (pair_text(was), pair_text(is));
+        says.push(if before.verdict == after.verdict {
+            format!(
+                "The verdict on the pair stands: {}.",
+                verdict(after.verdict)
+            )
+        } else {
+            format!(
+                "The verdict on the pair was {}, now: {} {}",
+                verdict(before.verdict),
+                mark(after.verdict),
+                after.full()
+            )
+        });
     }
-    text
+    // What was not reached is told in one breath.
+    if o.touched {
+        says
+    } else {
+        vec![says.join(" ")]
+    }
 }

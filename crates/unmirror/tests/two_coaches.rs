@@ -139,7 +139,7 @@ fn two_visits_and_two_coaches_from_files_to_verdicts() {
     let mut verdicts = std::collections::BTreeSet::new();
     for t in tried {
         let id = |key: &str| t[key].as_str().unwrap().to_owned();
-        let drawn = OpeningId(id("drawn_to").replace(", worked", ""));
+        let drawn = OpeningId(id("drawn_to").replace("-worked", ""));
         let into = OpeningId(id("tried_in").replace("second coach: ", ""));
         let part = part(t["part"].as_str().unwrap());
         let truth = before.fit_in(&drawn, another, &into, part).unwrap();
