@@ -476,6 +476,26 @@ mod tests {
     }
 
     #[test]
+    fn a_loop_is_open_or_closed_even_with_a_right_checksum() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.scan");
+        let unit = LengthUnit::Millimetre;
+        let scan = scan();
+        keep_scan(&scan, unit, &path).unwrap();
+        let mut bytes = std::fs::read(&path).unwrap();
+        let slots = scan.loops.last().unwrap().slots.len();
+        let (end, last) = (bytes.len() - 32, bytes.len() - 32 - 4 * slots - 16);
+        for (closed, comes_back) in [(0, true), (1, true), (2, false)] {
+            bytes[last] = closed;
+            let sum = blake3::hash(&bytes[..end]);
+            bytes[end..].copy_from_slice(sum.as_bytes());
+            std::fs::write(&path, &bytes).unwrap();
+            let back = read_kept_scan(&path, &scan.hash, unit);
+            assert_eq!(back.is_some(), comes_back, "{closed}");
+        }
+    }
+
+    #[test]
     fn the_hash_of_a_file_is_that_of_its_bytes() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a");
