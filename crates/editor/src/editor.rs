@@ -34,13 +34,13 @@ use crate::lanes::keep::KeepWish;
 use crate::lanes::measure::MeasureWish;
 use crate::lanes::probe::{ProbeAt, ProbeWish};
 use crate::lanes::read::ReadLane;
-use crate::lanes::sections::{SectionsKey, SectionsWish};
 use crate::lanes::{
     Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, keep, measure, probe,
-    sections as cutting,
+    sections as sections_lane,
 };
 use crate::refused::Refused;
 use crate::tags::Tags;
+use sections::Cutting;
 
 /// Draws per chance unless said otherwise: a chance of 95 % is then known to about 1 %.
 pub const DRAWS: u32 = 2000;
@@ -84,11 +84,7 @@ pub struct Editor {
     probe: Arc<Mailbox<ProbeWish>>,
     probes: u64,
     find: Arc<Mailbox<FindWish>>,
-    sections: Arc<Mailbox<Option<SectionsWish>>>,
-    sections_wanted: bool,
-    sections_called_off: bool,
-    /// What is on its way.
-    sections_asked: Option<SectionsKey>,
+    cutting: Cutting,
     offers: u64,
     hand_over: Option<Sender<HandOverWish>>,
     keep: Option<Sender<KeepWish>>,
@@ -122,7 +118,7 @@ impl Editor {
         let chances = Mailbox::new();
         let probe = Mailbox::new();
         let find = Mailbox::new();
-        let sections = Mailbox::new();
+        let cutting = Cutting::new();
         let (hand_over, to_hand_over) = channel();
         let (keep, to_keep) = channel();
         let shared = Arc::new(Mutex::new(Decisions::default()));
@@ -143,7 +139,7 @@ impl Editor {
             chances::start(Arc::clone(&chances), shared, teller.clone(), None),
             probe::start(Arc::clone(&probe), teller.clone(), pool),
             find::start(Arc::clone(&find), teller.clone()),
-            cutting::start(Arc::clone(&sections), teller.clone()),
+            sections_lane::start(Arc::clone(&cutting.wishes), teller.clone()),
             hand_over::start(to_hand_over, teller.clone()),
             keep::start(to_keep, teller),
         ];
@@ -158,10 +154,7 @@ impl Editor {
             probe,
             probes: 0,
             find,
-            sections,
-            sections_wanted: false,
-            sections_called_off: false,
-            sections_asked: None,
+            cutting,
             offers: 0,
             hand_over: Some(hand_over),
             keep: Some(keep),
@@ -380,8 +373,7 @@ impl Editor {
             Told::Panicked { lane, says } => {
                 self.document.work.remove(&lane);
                 if lane == Lane::Sections {
-                    self.sections_asked = None;
-                    self.sections_called_off = true;
+                    self.cutting.broke();
                 }
                 if lane == Lane::Measure {
                     // The next change asks anew.

@@ -62,38 +62,35 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
         faded: !shown.document().sections_are_fresh(),
         ..Manner::default()
     };
-    match pair {
-        Some(pair) => {
-            let units = shown.document().job().units;
-            let (factor, _) = FACTORS[shown.view.cutting.factor % FACTORS.len()];
-            let sheet = panel_answer(pair, units, size_of(answer));
-            show_sheet(ui, "panel answer", &sheet, answer.min, manner, &|_| None);
-            let sheet = section_profile(pair, section, factor, units, size_of(profile));
-            show_sheet(ui, "section", &sheet, profile.min, manner, &|_| None);
-            panel(ui, shown, pair, section, map, manner, asks);
-        }
-        None => {
-            let says = match all {
-                Some(_) if shown.document().sections_are_fresh() => NO_SECTIONS,
-                _ => "How the metal beside the opening runs, left against right.",
-            };
-            within(ui, answer, "panel answer", |ui| {
-                paragraph(ui, says, (size::HEAD, weight::MEDIUM), Ink::Ink);
+    if let Some(pair) = pair {
+        let units = shown.document().job().units;
+        let (factor, _) = FACTORS[shown.view.cutting.factor % FACTORS.len()];
+        let sheet = panel_answer(pair, units, size_of(answer));
+        show_sheet(ui, "panel answer", &sheet, answer.min, manner, &|_| None);
+        let sheet = section_profile(pair, section, factor, units, size_of(profile));
+        show_sheet(ui, "section", &sheet, profile.min, manner, &|_| None);
+        panel(ui, shown, pair, section, map, manner, asks);
+    } else {
+        let says = match all {
+            Some(_) if shown.document().sections_are_fresh() => NO_SECTIONS,
+            _ => "How the metal beside the opening runs, left against right.",
+        };
+        within(ui, answer, "panel answer", |ui| {
+            paragraph(ui, says, (size::HEAD, weight::MEDIUM), Ink::Ink);
+        });
+        for (field, says) in [
+            (
+                profile,
+                "One section stands here, the other side mirrored and laid on it.",
+            ),
+            (
+                map,
+                "The panel round the opening stands here, with what stands proud or shy.",
+            ),
+        ] {
+            within(ui, field, says, |ui| {
+                paragraph(ui, says, CAPTION, Ink::Ink2);
             });
-            for (field, says) in [
-                (
-                    profile,
-                    "One section stands here, the other side mirrored and laid on it.",
-                ),
-                (
-                    map,
-                    "The panel round the opening stands here, with what stands proud or shy.",
-                ),
-            ] {
-                within(ui, field, says, |ui| {
-                    paragraph(ui, says, CAPTION, Ink::Ink2);
-                });
-            }
         }
     }
     within(ui, column, "sections", |ui| {
@@ -210,7 +207,7 @@ fn one_section(ui: &mut Ui, shown: Shown, pair: &PairPanel, section: usize, asks
     ui.horizontal(|ui| {
         if button(ui, "Section before", Weight::Plain, "←").clicked() {
             asks.push(look_at(shown, |c| {
-                c.section = Some((section + count - 1) % count)
+                c.section = Some((section + count - 1) % count);
             }));
         }
         if button(ui, "Next section", Weight::Plain, "→").clicked() {
@@ -292,7 +289,7 @@ fn keys(ui: &Ui, shown: Shown, pair: Option<&PairPanel>, section: usize, asks: &
     }
     if pressed(Key::X) {
         asks.push(look_at(shown, |c| {
-            c.factor = (c.factor + 1) % FACTORS.len()
+            c.factor = (c.factor + 1) % FACTORS.len();
         }));
     }
     // With something in hand the arrows go from control to control.
@@ -305,7 +302,7 @@ fn keys(ui: &Ui, shown: Shown, pair: Option<&PairPanel>, section: usize, asks: &
     }
     if pressed(Key::ArrowLeft) || pressed(Key::ArrowUp) {
         asks.push(look_at(shown, |c| {
-            c.section = Some((section + count - 1) % count)
+            c.section = Some((section + count - 1) % count);
         }));
     }
     if pressed(Key::Home) {

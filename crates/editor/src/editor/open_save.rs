@@ -250,7 +250,7 @@ impl Drop for Editor {
         self.chances.close();
         self.probe.close();
         self.find.close();
-        self.sections.close();
+        self.cutting.wishes.close();
         self.hand_over = None;
         self.keep = None;
         for thread in self.threads.drain(..) {
