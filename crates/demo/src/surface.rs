@@ -214,8 +214,8 @@ mod tests {
                     amount: 1.3,
                 },
                 Dent::Level {
-                    centre: [-10.0, -110.0],
-                    reach: [60.0, 40.0],
+                    centre: [40.0, -110.0],
+                    reach: [58.0, 40.0],
                     amount: -0.9,
                 },
             ],

@@ -71,7 +71,7 @@ pub fn cars_text(cars: &CarsStudy, look: Look) -> String {
 fn tally(texts: &[(&CarFit, Pair, TriedText)]) -> String {
     let count = |v: Verdict| texts.iter().filter(|t| t.2.verdict == v).count();
     let kinds = [
-        (Verdict::Fits, "as drawn: FITS"),
+        (Verdict::Fits, "FIT as drawn"),
         (Verdict::WillNotFit, "WILL NOT FIT"),
         (Verdict::NotProven, "NOT PROVEN"),
         (Verdict::NotMeasured, "not measured"),
@@ -82,7 +82,7 @@ fn tally(texts: &[(&CarFit, Pair, TriedText)]) -> String {
         .filter(|(n, _)| *n > 0)
         .map(|(n, says)| format!("{n} {says}"))
         .collect();
-    format!("{} tried: {}.", texts.len(), parts.join(", "))
+    format!("Of {}: {}.", texts.len(), parts.join(", "))
 }
 
 fn doubts(cars: &CarsStudy, texts: &[(&CarFit, Pair, TriedText)]) -> Vec<String> {

@@ -235,7 +235,7 @@ fn no_short_cut(pair: &Pair, angle: String) -> PairText {
 }
 
 /// `50 % (give or take 8) of the 0.6 mm you allow`; what is allowed at the worst place of the option.
-fn uses_text(uses: &Figure, option: &OptionResult, units: DisplayUnits) -> String {
+pub(crate) fn uses_text(uses: &Figure, option: &OptionResult, units: DisplayUnits) -> String {
     let shown = show(uses, units);
     let allowed = option.worst.as_ref().map_or_else(
         || "what you allow".to_owned(),

@@ -4,7 +4,7 @@ use record::{Direction, Need, NeedKind, OptionKind, OptionResult, Quantity, Verd
 
 use crate::Pair;
 use crate::number::{chance, show, typed, unit_text};
-use crate::sentence::{needs_text, next_text, without_options, worst_text};
+use crate::sentence::{needs_text, next_text, uses_text, without_options, worst_text};
 use crate::words::{capital, full_stop, verdict};
 
 /// A verdict with its reason and what would do.
@@ -59,12 +59,7 @@ pub fn tried_text(pair: &Pair, kind: OptionKind, drawn: &str, tried: &str) -> Tr
     let (reason, cure) = match option.verdict {
         Verdict::Fits => {
             let uses = option.uses.map_or_else(String::new, |u| {
-                let u = show(&u, units);
-                full_stop(&format!(
-                    "It uses {} of what you allow {}",
-                    u.with_unit(),
-                    u.in_brackets()
-                ))
+                full_stop(&format!("It uses {}", uses_text(&u, option, units)))
             });
             (uses, String::new())
         }

@@ -232,7 +232,11 @@ fn arrow(sheet: &mut Sheet, place: &PlaceRow, at: [f64; 2], factor: f64, units: 
     sheet.path(vec![to, barb(1.0), barb(-1.0)], true, None, Some(ink));
     if !place.kept {
         let says = in_all(place, units);
-        let at = [to[0] + 8.0, to[1] + 4.5];
+        // Beside its middle: at its end it would stand in the name of the next place.
+        let at = [
+            f64::midpoint(at[0], to[0]) + 8.0,
+            f64::midpoint(at[1], to[1]) + 4.5,
+        ];
         sheet.text(at, HEAD, Anchor::Start, ink, says);
     }
 }

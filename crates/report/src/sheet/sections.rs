@@ -522,9 +522,11 @@ fn draw_cell(sheet: &mut Sheet, at: [f64; 2], cell: [f64; 2], d: &Figure, step: 
 pub fn section_table(pair: &PairPanel, section: usize, units: DisplayUnits, width: f64) -> Sheet {
     let mut sheet = Sheet::empty([width, 0.0], String::new());
     let unit = crate::number::unit_text(record::Quantity::Length, units);
-    let ends = [0.22, 0.62].map(|s| s * width);
+    let heads = ["from the edge", "difference"];
+    let first = text_width(heads[0], CAPTION.0, CAPTION.1).max(0.22 * width);
+    let ends = [first, 0.62 * width];
     let mut y = 16.0;
-    for (x, head) in ends.iter().zip(["from the edge", "difference"]) {
+    for (x, head) in ends.iter().zip(heads) {
         sheet.text([*x, y], CAPTION, Anchor::End, Ink::Ink2, head);
     }
     y += 6.0;
