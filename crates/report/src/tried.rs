@@ -3,7 +3,7 @@
 use record::{Direction, Need, NeedKind, OptionKind, OptionResult, Quantity, Verdict};
 
 use crate::Pair;
-use crate::number::{chance, show, typed, unit_text};
+use crate::number::{chance, typed, unit_text};
 use crate::sentence::{needs_text, next_text, uses_text, without_options, worst_text};
 use crate::words::{capital, full_stop, verdict};
 

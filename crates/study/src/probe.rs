@@ -3,6 +3,7 @@
 //! [`Probe::face_at`], [`Probe::edge_near`] and [`Probe::hole_near`] call the very functions [`crate::measure()`] calls, so that
 //! what is shown while picking equals what is measured afterwards, bit for bit.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use geom::{Lagged, NoiseModel, Plane, Point, Rigid, Uncertain, Unit};
@@ -109,13 +110,7 @@ impl<'a> Probe<'a> {
             NoFace::NoPoints => NotFound::NoPoints,
             NoFace::NotSmooth => NotFound::NotSmooth,
         })?;
-        let assumed;
-        let noise = if let Some(noise) = noise {
-            noise
-        } else {
-            assumed = assumed_noise();
-            &assumed
-        };
+        let noise = &*known_or_assumed(noise);
         let face = measured_face(&fitted, noise);
         let cell = fitted.fit.cells.size;
         Ok(FaceAt {
@@ -170,7 +165,8 @@ impl<'a> Probe<'a> {
         })
     }
 
-    /// Fits the hole or stud of a pick, in scan axes. `edge`: the edge of its opening, which tells the outside.
+    /// Fits the hole or stud of a pick, in scan axes. `edge`: the edge of its opening, which tells the outside. `noise` as for
+    /// [`Probe::face_at`].
     ///
     /// # Errors
     /// [`NotFound::NotRound`] where there is none.
@@ -178,6 +174,7 @@ impl<'a> Probe<'a> {
         &self,
         pick: &HolePick,
         edge: Option<&EdgePick>,
+        noise: Option<&NoiseModel>,
     ) -> Result<MeasuredHole, NotFound> {
         let edge = edge.and_then(|e| self.edge(e).ok());
         let fitted = hole_of(&self.surface, pick, edge.as_ref()).ok_or(NotFound::NotRound)?;
@@ -185,10 +182,15 @@ impl<'a> Probe<'a> {
             &pick.id,
             pick.kind,
             &fitted,
-            &assumed_noise(),
+            &known_or_assumed(noise),
             &Rigid::identity(),
         ))
     }
+}
+
+/// The noise of the visit, or what is assumed of an instrument.
+fn known_or_assumed(noise: Option<&NoiseModel>) -> Cow<'_, NoiseModel> {
+    noise.map_or_else(|| Cow::Owned(assumed_noise()), Cow::Borrowed)
 }
 
 /// Grows the face of a pick; see [`Probe::face_at`].
@@ -220,7 +222,7 @@ pub fn hole_near(
     pick: &HolePick,
     edge: Option<&EdgePick>,
 ) -> Result<MeasuredHole, NotFound> {
-    Probe::new(scan).hole_near(pick, edge)
+    Probe::new(scan).hole_near(pick, edge, None)
 }
 
 /// A pick of an edge at a place.

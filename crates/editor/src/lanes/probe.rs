@@ -108,6 +108,9 @@ fn look(probe: &Probe, at: &ProbeAt, noise: Option<&NoiseModel>) -> Result<Probe
     match at {
         ProbeAt::Face(pick) => probe.face_at(pick, noise).map(Probed::Face),
         ProbeAt::Edge(pick) => probe.edge_near(pick).map(Probed::Edge),
-        ProbeAt::Hole(pick, edge) => probe.hole_near(pick, edge.as_ref()).map(Probed::Hole),
+        ProbeAt::Hole(pick, edge) => {
+            let found = probe.hole_near(pick, edge.as_ref(), noise);
+            found.map(Probed::Hole)
+        }
     }
 }

@@ -148,7 +148,8 @@ fn told(study: &Study) -> BTreeMap<Subject, (String, String)> {
         }
         for h in &o.holes {
             let subject = Subject::Hole(o.id.clone(), h.id.clone());
-            all.insert(subject, (format!("{h:?}"), format!("{h:?}")));
+            let values = format!("{:?}", (&h.centre, &h.axis, &h.diameter, h.arc_deg));
+            all.insert(subject, (format!("{h:?}"), values));
         }
         if let Some(e) = &o.edge {
             let at: Vec<_> = e
