@@ -98,7 +98,7 @@ fn against(
 /// Of a normal that mostly points along an axis, normals that are like it have at least this share along that axis.
 const ALONG: f64 = 0.3;
 
-/// As [`matches`], but a point is held against the nearest one that faces its way, not against the nearest of all: metal that moved
+/// As [`matches()`], but a point is held against the nearest one that faces its way, not against the nearest of all: metal that moved
 /// farther than it is thick lies nearer to its own back. Without facing sides it is the same.
 pub(super) fn facing_matches(
     from: &JoinSurface,
