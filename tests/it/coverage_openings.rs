@@ -239,7 +239,20 @@ fn coverage_with_long_noise() {
     k.hold(75.0, 6.0);
 }
 
-/// The five kinds of noise that the angles are tried with, on whole openings seen as meshes.
+/// What the visit found of a noise: the size of one reading, and the root of what sums over long stretches go by, variance
+/// times range squared, mm.
+fn said_of_noise(m: &Measured) -> (f64, f64) {
+    let model = &m.noise.first().expect("one visit").model;
+    let long: f64 = model
+        .points
+        .iter()
+        .map(|p| p.weight * p.corr_var * p.range_mm.powi(2))
+        .sum();
+    (model.point_sd(), long.sqrt())
+}
+
+/// The five kinds of noise that the angles are tried with, on whole openings seen as meshes. `UNMIRROR_KIND=Gaussian` takes
+/// those whose name begins so.
 #[test]
 #[ignore = "20 coaches of each kind take minutes: UNMIRROR_SEEDS=20 cargo test -p it coverage_by_kind -- --ignored --nocapture"]
 fn coverage_by_kind_of_noise() {
@@ -251,16 +264,34 @@ fn coverage_by_kind_of_noise() {
         ("exponential 3 mm", Some((Kernel::Exponential, 3.0))),
         ("Matern 5 mm", Some((Kernel::Matern, 5.0))),
     ] {
+        if std::env::var("UNMIRROR_KIND").is_ok_and(|k| !name.starts_with(&k)) {
+            continue;
+        }
+        let said = std::sync::Mutex::new(Vec::new());
         let of = |seed| {
             let coach = Coach::perfect(seed);
             let truth = coach.truth();
             let mut m = noised::measured(coach, POINTS, kind, seed);
             // The cloud has no noise.
             m.openings.retain(|o| o.side != Side::Centre);
+            said.lock().expect("no panic").push(said_of_noise(&m));
             (truth, m)
         };
         let k = all_of(coaches(8), of, true);
         k.print(name);
+        let said = said.into_inner().expect("no panic");
+        let mean = |f: fn(&(f64, f64)) -> f64| said.iter().map(f).sum::<f64>() / said.len() as f64;
+        let truth = (
+            kind.map_or(0.05, |_| 0.05_f64.hypot(0.01)),
+            kind.map_or(0.0, |(_, range)| 0.05 * range),
+        );
+        println!(
+            "  noise: size {:.4} (made {:.4}), size x range {:.3} (made {:.3})",
+            mean(|s| s.0),
+            truth.0,
+            mean(|s| s.1),
+            truth.1
+        );
         found.push(k);
     }
     for k in found {
