@@ -1,5 +1,7 @@
 //! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
 
+mod two;
+
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -142,9 +144,7 @@ impl Window {
 
     fn bring_in(&mut self, files: Vec<PathBuf>) {
         if let [job] = files.as_slice()
-            && job
-                .extension()
-                .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
+            && is_job(job)
         {
             self.open_job(&job.clone());
             return;
@@ -183,6 +183,7 @@ impl Window {
         for act in std::mem::take(&mut self.asks) {
             self.act(act);
         }
+        self.two_goes_on();
         self.lesson_goes_on();
     }
 
@@ -356,6 +357,13 @@ impl Window {
             Act::Handing(handing) => self.view.hand_over = *handing,
             Act::Lining(lining) => self.view.line = *lining,
             Act::Cutting(cutting) => self.view.cutting = cutting,
+            act @ (Act::Two(_)
+            | Act::WantTwo
+            | Act::CallOffTwo
+            | Act::BringInOther(_)
+            | Act::PutTogether
+            | Act::Car(_)
+            | Act::NextCar) => self.two(act),
             Act::TakePlace => self.take_place(),
             Act::PickPlace(scan, at) => {
                 if let Some(editor) = &self.open {
@@ -369,16 +377,6 @@ impl Window {
             Act::Print => self.print(),
             Act::EndLesson => self.view.lesson = None,
             other => self.change(other),
-        }
-    }
-
-    /// Another page. Sections are cut only while they are looked at.
-    fn go(&mut self, step: Step) {
-        let looked = self.view.step == Step::Sections;
-        self.view.step = step;
-        let looks = step == Step::Sections;
-        if let Some(editor) = self.open.as_mut().filter(|_| looks != looked) {
-            editor.want_sections(looks);
         }
     }
 
@@ -674,6 +672,9 @@ impl Window {
             Step::Centreline => {
                 pages::centreline::show(ui, shown, &fields, &mut self.scan, &mut asks);
             }
+            Step::Two => {
+                pages::two::show(ui, shown, &fields, &mut self.scan, &mut asks);
+            }
             Step::Sections => {
                 plan(ui, shown, fields.plan, &mut asks);
                 pages::sections::show(ui, shown, &fields, &mut asks);
@@ -704,8 +705,12 @@ impl Window {
                 .map(|f| f.path().to_owned())
                 .collect()
         });
-        if !files.is_empty() {
-            asks.push(Act::BringIn(files));
+        match files.as_slice() {
+            [] => {}
+            [job] if self.view.step == Step::Two && is_job(job) => {
+                asks.push(Act::BringInOther(job.clone()));
+            }
+            _ => asks.push(Act::BringIn(files)),
         }
         let takes_tables = matches!(self.view.step, Step::BringIn | Step::Centreline);
         if takes_tables && self.view.panel.is_none() && !ctx.text_edit_focused() {
@@ -718,6 +723,12 @@ impl Window {
             asks.extend(pasted.map(Act::Paste));
         }
     }
+}
+
+/// Whether a file is a job, by its name.
+fn is_job(file: &Path) -> bool {
+    file.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
 }
 
 /// What is wrong and what to do, as two sentences.

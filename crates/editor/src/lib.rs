@@ -63,6 +63,7 @@ pub use editor::{DRAWS, Editor, NotOpened, NotSaved, Settings, TypedPlace};
 pub use event::{Event, Lane, Notice, Work};
 pub use lanes::hand_over::HandedOver;
 pub use lanes::probe::{ProbeAnswer, ProbeAt, Probed};
+pub use lanes::two::{Two, TwoFound};
 pub use offer::{Offer, Remark};
 pub use recovery::{LeftOver, Recovery, left_over};
 pub use refused::Refused;

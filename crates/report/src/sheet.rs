@@ -5,7 +5,9 @@
 
 mod answer;
 mod bands;
+mod body_work;
 mod book;
+mod cars;
 mod centreline;
 mod choices;
 mod field;
@@ -25,7 +27,10 @@ mod svg;
 mod true_size;
 
 pub use answer::answer_field;
+pub use bands::inks as band_inks;
+pub use body_work::{area_profile, work_openings};
 pub use book::{Book, BookView, Pages, book_field, worst_station};
+pub use cars::{cars_list, edges_laid};
 pub use centreline::{centreline_doubt, places_from_above, positions_table};
 pub use choices::{Choosing, Standing, choice_says, choices_field, uses_text};
 pub use field::{field_sheets, field_sketch};

@@ -6,7 +6,7 @@ use record::{Join, JoinedScan, ScanId};
 use report::theme::{Ink, size, weight};
 
 use super::{Leaf, findings_of, go};
-use crate::controls::{Weight, button, one_of, paragraph, rule, tick};
+use crate::controls::{Weight, button, one_of_rows, paragraph, rule, tick};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -176,19 +176,15 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         let words = names(of, before);
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         let at = of.iter().position(|id| held.as_ref() == Some(*id));
-        // As many beside each other as there is room for.
-        for (k, part) in words.chunks(3).enumerate() {
-            let here = at.filter(|i| i / 3 == k).map(|i| i % 3);
-            if let Some(i) = one_of(ui, part, here) {
-                let id = of[3 * k + i].clone();
-                asks.push(go(shown, |l| {
-                    if before == "To " {
-                        l.joining.to = Some(id);
-                    } else {
-                        l.joining.scan = Some(id);
-                    }
-                }));
-            }
+        if let Some(i) = one_of_rows(ui, &words, at) {
+            let id = of[i].clone();
+            asks.push(go(shown, |l| {
+                if before == "To " {
+                    l.joining.to = Some(id);
+                } else {
+                    l.joining.scan = Some(id);
+                }
+            }));
         }
     }
     let both = joining.scan.as_ref().zip(joining.to.as_ref());
