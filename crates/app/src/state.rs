@@ -242,6 +242,10 @@ pub enum Act {
     PickPlace(ScanId, geom::Point),
     /// The place that was typed is taken.
     TakePlace,
+    /// The taped length that was typed is taken.
+    TakeLength,
+    /// The start of a join that was typed is taken.
+    TakeStart,
     /// Lengths in millimetres or inches, the other of the two.
     OtherUnit,
     /// Decimals behind a dot or a comma, the other of the two.

@@ -1,6 +1,7 @@
 //! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
 
 mod two;
+mod typed;
 
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -365,6 +366,8 @@ impl Window {
             | Act::Car(_)
             | Act::NextCar) => self.two(act),
             Act::TakePlace => self.take_place(),
+            Act::TakeLength => self.take_length(),
+            Act::TakeStart => self.take_start(),
             Act::PickPlace(scan, at) => {
                 if let Some(editor) = &self.open {
                     let job = editor.document().job();
@@ -410,19 +413,6 @@ impl Window {
             self.view.entry.go_on(Entering::Refused(at, text, why));
         }
         self.view.said = None;
-    }
-
-    /// The place typed on the page of the centreline goes to the editor.
-    fn take_place(&mut self) {
-        let Some(editor) = &mut self.open else { return };
-        let line = &mut self.view.line;
-        match editor.take_place(&line.typed, line.number) {
-            Ok(()) => {
-                self.edited = true;
-                line.taken();
-            }
-            Err(refused) => line.refused = Some([refused.says(), refused.hint().to_owned()]),
-        }
     }
 
     /// Numbers of the job are shown in the other way.

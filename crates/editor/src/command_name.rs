@@ -39,6 +39,9 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::Joins(joins) if joins.len() > job.joins.len() => "join scans".to_owned(),
         Command::Joins(joins) if joins.len() < job.joins.len() => "take scans apart".to_owned(),
         Command::Joins(_) => "how scans are joined".to_owned(),
+        Command::Taped(all) if all.len() > job.taped.len() => "add taped length".to_owned(),
+        Command::Taped(all) if all.len() < job.taped.len() => "delete taped length".to_owned(),
+        Command::Taped(_) => "taped lengths".to_owned(),
         Command::BodyWork(works) => match works.len().cmp(&job.body_work.len()) {
             std::cmp::Ordering::Greater => "scans before and after".to_owned(),
             std::cmp::Ordering::Less => "scans before and after taken apart".to_owned(),

@@ -4,6 +4,7 @@ mod bring_in;
 mod by_hand;
 mod faces;
 mod figures;
+mod joins;
 mod open_save;
 mod pairing;
 mod places;
@@ -19,6 +20,7 @@ use std::thread::JoinHandle;
 use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
+pub use joins::{TypedLength, TypedStart};
 pub use open_save::{NotOpened, NotSaved};
 pub use places::TypedPlace;
 

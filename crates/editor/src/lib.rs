@@ -59,7 +59,9 @@ pub use command::{
     OpeningChange, PartChange, ScanChange, VisitChange,
 };
 pub use document::{Document, ScanState, UnitQuestion};
-pub use editor::{DRAWS, Editor, NotOpened, NotSaved, Settings, TypedPlace};
+pub use editor::{
+    DRAWS, Editor, NotOpened, NotSaved, Settings, TypedLength, TypedPlace, TypedStart,
+};
 pub use event::{Event, Lane, Notice, Work};
 pub use lanes::hand_over::HandedOver;
 pub use lanes::probe::{ProbeAnswer, ProbeAt, Probed};

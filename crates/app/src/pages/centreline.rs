@@ -3,6 +3,7 @@
 mod joining;
 mod lining;
 mod picking;
+mod taped;
 mod way;
 
 use editor::{Command, TypedPlace};

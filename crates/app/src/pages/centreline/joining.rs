@@ -5,7 +5,7 @@ use egui::{Sense, Ui, vec2};
 use record::{Join, JoinedScan, ScanId};
 use report::theme::{Ink, size, weight};
 
-use super::{Leaf, findings_of, go};
+use super::{Leaf, findings_of, go, taped};
 use crate::controls::{Weight, button, one_of_rows, paragraph, rule, tick};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
@@ -43,25 +43,9 @@ pub(super) fn leaf(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     }
     another(ui, shown, asks);
     let joined = &shown.document().study().measured.joined;
-    if !joined.lengths.is_empty() {
+    if !job.joins.is_empty() || !job.taped.is_empty() {
         rule(ui, Ink::Hair);
-        paragraph(
-            ui,
-            "Taped lengths, scans minus tape",
-            CAPTION_HEAD,
-            Ink::Ink2,
-        );
-        for row in &joined.lengths {
-            paragraph(
-                ui,
-                &report::joins::taped_text(row, job.units),
-                CAPTION,
-                Ink::Ink,
-            );
-        }
-    } else if !job.joins.is_empty() {
-        let says = "No taped length checks the joins: a drift along the car or a wrong scale is found by nothing else. docs/joining.md says how one is written into the job.";
-        paragraph(ui, says, CAPTION, Ink::Ink2);
+        taped::lengths(ui, shown, asks);
     }
     findings_of(ui, &joined.findings);
 }
@@ -121,6 +105,7 @@ fn one_join(ui: &mut Ui, shown: Shown, number: usize, asks: &mut Vec<Act>) {
     {
         asks.push(set(&|joins| joins[number].refine = refine));
     }
+    taped::start(ui, shown, number, asks);
     let joined = &shown.document().study().measured.joined;
     let waits = !shown.document().is_fresh();
     match joined.joins.iter().find(|j| j.scan == join.scan) {
@@ -217,6 +202,21 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             joins.push(join.clone());
             asks.push(Act::Do(Command::Joins(joins)));
             asks.push(go(shown, |l| l.leaf = Leaf::Joins));
+        }
+        // Surfaces need no place, but then it has to be known about where the scan lies.
+        let hint = "Where no places are in both: say then about where it lies";
+        if !enough && button(ui, "Join by their surfaces", Weight::Plain, hint).clicked() {
+            let mut joins = job.joins.clone();
+            joins.push(Join {
+                refine: true,
+                ..join.clone()
+            });
+            let number = joins.len() - 1;
+            asks.push(Act::Do(Command::Joins(joins)));
+            asks.push(go(shown, |l| {
+                l.leaf = Leaf::Joins;
+                l.start = Some((number, editor::TypedStart::default()));
+            }));
         }
     });
 }
