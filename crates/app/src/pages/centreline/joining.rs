@@ -41,10 +41,14 @@ pub(super) fn leaf(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         one_join(ui, shown, number, asks);
         rule(ui, Ink::Hair);
     }
-    another(ui, shown, asks);
+    if can_be_joined(shown) {
+        another(ui, shown, asks);
+    }
     let joined = &shown.document().study().measured.joined;
     if !job.joins.is_empty() || !job.taped.is_empty() {
-        rule(ui, Ink::Hair);
+        if can_be_joined(shown) {
+            rule(ui, Ink::Hair);
+        }
         taped::lengths(ui, shown, asks);
     }
     findings_of(ui, &joined.findings);
@@ -137,6 +141,13 @@ fn result(ui: &mut Ui, shown: Shown, done: &JoinedScan, waits: bool) {
     show_sheet(ui, &salt, &sheet, rect.min, manner, &|_| None);
 }
 
+/// Whether another scan can be joined: of those that are joined to none one stays as it is.
+fn can_be_joined(shown: Shown) -> bool {
+    let job = shown.document().job();
+    let joined = |id: &ScanId| job.joins.iter().any(|j| j.scan == *id);
+    job.joins.is_empty() || job.scans.iter().filter(|s| !joined(&s.id)).count() > 1
+}
+
 /// Two scans are chosen.
 fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     let job = shown.document().job();
@@ -147,9 +158,6 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         .copied()
         .filter(|id| !job.joins.iter().any(|j| j.scan == **id))
         .collect();
-    if free.len() < 2 && !job.joins.is_empty() {
-        return;
-    }
     let names = |of: &[&ScanId], before: &str| -> Vec<String> {
         of.iter().map(|id| format!("{before}{id}")).collect()
     };
