@@ -69,6 +69,11 @@ fn copied(job: &Path, name: &str) -> PathBuf {
     copy
 }
 
+/// A copy of the job of both visits.
+pub fn worked_job(name: &str) -> PathBuf {
+    copied(&MADE.files.first, name)
+}
+
 fn on_page(job: &Path, name: &str) -> Seen {
     let mut harness = window([1280.0, 800.0]);
     harness.state_mut().open_job(&copied(job, name));
@@ -80,7 +85,7 @@ fn on_page(job: &Path, name: &str) -> Seen {
 }
 
 /// Passes until what is looked at was worked out. The bound only ends a test that hangs.
-fn settle_two(harness: &mut Seen) {
+pub fn settle_two(harness: &mut Seen) {
     harness.run_steps(2);
     settle(harness);
     let begun = Instant::now();
