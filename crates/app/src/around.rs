@@ -2,7 +2,7 @@
 
 use egui::{Rect, Ui};
 use report::sheet::{place_on_plan, plan_field, title_block, units_word};
-use report::theme::{Ink, size, weight};
+use report::theme::{Ink, size, space, weight};
 
 use crate::fields::{BLOCK, fill_field, paint_field};
 use crate::lesson;
@@ -20,6 +20,15 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
         let slip = Rect::from_min_max(egui::pos2(field.min.x, plan.max.y), field.max);
         let ladder = shown.pair().is_none_or(|p| !p.measured.angles.is_empty());
         prompt(ui, lesson.prompt(ladder), slip, asks);
+    }
+    let cars = shown.cars();
+    if !cars.is_empty() {
+        plan.max.y -= car_height(cars.len());
+        let slip = Rect::from_min_size(
+            egui::pos2(field.min.x, plan.max.y),
+            egui::vec2(field.width(), car_height(cars.len())),
+        );
+        which_car(ui, shown, &cars, slip, asks);
     }
     let field = plan;
     let pairs = shown.pairs();
@@ -43,6 +52,43 @@ pub fn plan(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
         asks.push(Act::Pair(id.clone()));
     }
     paint_field(ui, field);
+}
+
+/// Height of the slip with so many cars.
+fn car_height(cars: usize) -> f32 {
+    48.0 + 34.0 * cars as f32
+}
+
+/// Whose openings the pages show, below the plan.
+fn which_car(ui: &mut Ui, shown: Shown, cars: &[&str], slip: Rect, asks: &mut Vec<Act>) {
+    let caption = (size::CAPTION, weight::SEMI_BOLD);
+    let at = slip.min + egui::vec2(space::INSIDE as f32, 18.0);
+    controls::words_at(
+        ui,
+        at,
+        egui::Align2::LEFT_CENTER,
+        "The pages show",
+        caption,
+        Ink::Ink2,
+    );
+    let wide = slip.width() - 2.0 * space::INSIDE as f32;
+    for (k, car) in cars.iter().enumerate() {
+        let corner = slip.min + egui::vec2(space::INSIDE as f32, 34.0 + 34.0 * k as f32);
+        let rect = Rect::from_min_size(corner, egui::vec2(wide, space::SMALL_CONTROL as f32));
+        let room = f64::from(wide) - 12.0;
+        let name = report::sheet::cut(car, room, size::BODY, weight::MEDIUM);
+        let on = shown.car() == Some(*car);
+        let response = controls::switch_at(ui, rect, &name, on);
+        let response = if name == *car {
+            response
+        } else {
+            response.on_hover_text(*car)
+        };
+        if response.clicked() && !on {
+            asks.push(Act::Car((*car).to_owned()));
+        }
+    }
+    paint_field(ui, slip);
 }
 
 /// A part is put where it is dragged to; off the body it goes back to the row below.
@@ -125,7 +171,7 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
     if let Some(i) = controls::one_of(ui, &ASIDE.map(|a| a.0), at) {
         go(Some([now.map_or(0.12, |p| p[0]), ASIDE[i].1]));
     }
-    ui.add_space(report::theme::space::GAP as f32);
+    ui.add_space(space::GAP as f32);
     if now.is_some() && controls::button(ui, "Off the plan", controls::Weight::Plain, "").clicked()
     {
         go(None);

@@ -125,6 +125,28 @@ pub fn one_of(ui: &mut Ui, names: &[&str], holds: Option<usize>) -> Option<usize
     taken
 }
 
+/// As [`one_of`], in as many rows as there is need for.
+pub fn one_of_rows(ui: &mut Ui, names: &[&str], holds: Option<usize>) -> Option<usize> {
+    let room = ui.available_width();
+    let (mut taken, mut first) = (None, 0);
+    while first < names.len() {
+        let mut wide = 0.0;
+        let fit = names[first..].iter().take_while(|name| {
+            wide += button_width(name);
+            wide <= room
+        });
+        let end = first + fit.count().max(1);
+        let here = holds
+            .filter(|k| (first..end).contains(k))
+            .map(|k| k - first);
+        if let Some(i) = one_of(ui, &names[first..end], here) {
+            taken = Some(first + i);
+        }
+        first = end;
+    }
+    taken
+}
+
 /// One cell of a row of choices.
 pub fn switch_at(ui: &mut Ui, rect: Rect, name: &str, on: bool) -> Response {
     let theme = theme_of(ui.ctx());

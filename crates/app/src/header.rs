@@ -3,7 +3,7 @@
 use editor::ScanState;
 use egui::{Align2, Color32, Rect, Role, Sense, Stroke, Ui, WidgetInfo, pos2, vec2};
 use record::{Side, Verdict};
-use report::theme::{Ink, line, size, space, weight};
+use report::theme::{Ink, line, size, space, text_width, weight};
 
 use crate::controls::{focus_outline, underlined_at, words_at};
 use crate::fields::{Fields, fill_field, paint_field};
@@ -28,18 +28,10 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     let title = Rect::from_min_max(header.min, pos2(fields.plan.max.x, header.max.y));
     job_name(ui, shown, title, asks);
     let room = Rect::from_min_max(pos2(title.max.x, header.min.y), header.max);
-    let off = 128.0_f32.min(room.width() * 0.13);
-    let steps = Rect::from_min_max(
-        room.min,
-        pos2(room.max.x - off * Step::OFF.len() as f32, room.max.y),
-    );
-    let each = steps.width() / Step::ALL.len() as f32;
+    let cells = cells(room);
     let states: Vec<(Far, String)> = Step::ALL.iter().map(|s| state_of(*s, shown)).collect();
     for (i, step) in Step::ALL.into_iter().enumerate() {
-        let cell = Rect::from_min_size(
-            pos2(steps.min.x + each * i as f32, steps.min.y),
-            vec2(each, steps.height()),
-        );
+        let cell = cells[i];
         let id = ui.scope_id().with(("step", i));
         let response = ui.interact(cell, id, Sense::click());
         let on = shown.view.step == step;
@@ -53,7 +45,8 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
         focus_outline(ui, &response);
     }
     for (i, step) in Step::ALL.into_iter().enumerate() {
-        let x = steps.min.x + each * i as f32 + space::INSIDE as f32;
+        let each = cells[i].width();
+        let x = cells[i].left() + space::INSIDE as f32;
         let (far, says) = &states[i];
         let middle = pos2(x + 8.0, header.min.y + 19.0);
         if i + 1 < Step::ALL.len() {
@@ -85,13 +78,31 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     }
     let stroke = Stroke::new(1.0, colour(theme_of(ui.ctx()), Ink::Hair));
     for (i, step) in Step::OFF.into_iter().enumerate() {
-        let x = steps.max.x + off * i as f32;
-        ui.painter()
-            .vline(x, header.min.y + 12.0..=header.max.y - 12.0, stroke);
-        let cell = Rect::from_min_size(pos2(x, header.min.y), vec2(off, header.height()));
+        let cell = cells[Step::ALL.len() + i];
+        let tall = header.min.y + 12.0..=header.max.y - 12.0;
+        ui.painter().vline(cell.left(), tall, stroke);
         off_the_way(ui, shown, step, cell, asks);
     }
     paint_field(ui, header);
+}
+
+/// Where each step stands, those off the way behind the others: as wide as its name, and an equal share of what is left.
+fn cells(room: Rect) -> Vec<Rect> {
+    let all = Step::ALL.into_iter().chain(Step::OFF);
+    let names: Vec<f32> = all
+        .map(|s| text_width(s.word(), NAME.0, NAME.1) as f32)
+        .collect();
+    let free = (room.width() - names.iter().sum::<f32>()) / names.len() as f32;
+    let mut x = room.left();
+    names
+        .iter()
+        .map(|wide| {
+            let cell =
+                Rect::from_min_max(pos2(x, room.top()), pos2(x + wide + free, room.bottom()));
+            x = cell.right();
+            cell
+        })
+        .collect()
 }
 
 /// What lies off the way: most jobs never need it.
@@ -120,6 +131,7 @@ fn off_the_way(ui: &mut Ui, shown: Shown, step: Step, cell: Rect, asks: &mut Vec
     let says = report::sheet::cut(&says, room, CAPTION.0, CAPTION.1);
     let what = match step {
         Step::Sections => "of the panels",
+        Step::Two => "side by side",
         _ => "for position",
     };
     let what = report::sheet::cut(what, room - 22.0, CAPTION.0, CAPTION.1);
@@ -251,7 +263,7 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
             }
         }
         Step::Compare => {
-            let pairs = shown.pairs();
+            let pairs = shown.every_pair();
             let known = pairs.iter().filter(|p| !p.options().is_empty()).count();
             match (pairs.len(), known) {
                 (0, _) => (Far::NotYet, "no pair yet".to_owned()),
@@ -263,7 +275,7 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
             let all = job.compares.len();
             let chosen = job.choices.chosen.len();
             let open = shown
-                .pairs()
+                .every_pair()
                 .iter()
                 .any(|p| report::pair_text(p).verdict == Verdict::NotProven);
             match (chosen, all) {
@@ -294,6 +306,7 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                 }
             }
         },
+        Step::Two => two_visits(shown),
         Step::Centreline => match document.study().positions.as_ref() {
             None => (Far::NotYet, "not needed for fit".to_owned()),
             Some(p) => {
@@ -308,6 +321,34 @@ fn state_of(step: Step, shown: Shown) -> (Far, String) {
                 }
             }
         },
+    }
+}
+
+/// What body work changed, or how many cars there are.
+fn two_visits(shown: Shown) -> (Far, String) {
+    let document = shown.document();
+    let cars = shown.cars().len();
+    if document.job().body_work.is_empty() {
+        return match cars {
+            0 => (Far::NotYet, "one of each".to_owned()),
+            n => (Far::Done, format!("{n} cars")),
+        };
+    }
+    match document.two(&editor::Two::Visits) {
+        Some((editor::TwoFound::Visits(found), true)) => {
+            let laid = found.works.iter().filter_map(|w| w.laid.as_ref());
+            let areas: usize = laid.map(|l| l.areas.len()).sum();
+            let all = found.works.iter().all(|w| w.laid.is_some());
+            let far = if all { Far::Done } else { Far::Doubt };
+            match areas {
+                0 if !all => (far, "not laid".to_owned()),
+                0 => (far, "nothing moved".to_owned()),
+                1 => (far, "1 area moved".to_owned()),
+                n => (far, format!("{n} areas moved")),
+            }
+        }
+        Some(_) => (Far::Doubt, "to be seen anew".to_owned()),
+        None => (Far::NotYet, "not seen yet".to_owned()),
     }
 }
 

@@ -62,6 +62,18 @@ pub const COMMANDS: &[Named] = &[
         act: || Act::Go(Step::Sections),
     },
     Named {
+        name: "Two visits, two cars",
+        key: "8",
+        help: "Before and after body work: what moved and what of the answer stands. Parts drawn for one car tried on another.",
+        act: || Act::Go(Step::Two),
+    },
+    Named {
+        name: "The other car",
+        key: "",
+        help: "The pages show the openings of the next car, where the job is of several.",
+        act: || Act::NextCar,
+    },
+    Named {
         name: "Print the pair",
         key: "Ctrl P",
         help: "",
@@ -257,6 +269,7 @@ pub fn acts(ctx: &Context, panel: bool) -> Vec<Act> {
     }
     key(Modifiers::NONE, Key::Num6, Act::Go(Step::Centreline));
     key(Modifiers::NONE, Key::Num7, Act::Go(Step::Sections));
+    key(Modifiers::NONE, Key::Num8, Act::Go(Step::Two));
     key(Modifiers::NONE, Key::PageDown, Act::NextPair(true));
     key(Modifiers::NONE, Key::PageUp, Act::NextPair(false));
     acts

@@ -8,3 +8,4 @@ pub mod hand_over;
 pub mod places;
 pub mod sections;
 pub mod start;
+pub mod two;

@@ -44,6 +44,7 @@ pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &m
                 (Panel::Place(part), Some(shown)) => crate::around::place(ui, shown, part, asks),
                 (Panel::Find(text, at), _) => find(ui, shown, text, *at, asks),
                 (Panel::OpenFile(text), _) => open_file(ui, text, fresh, asks),
+                (Panel::Other(text), _) => other_job(ui, text, fresh, asks),
                 (Panel::SaveAs(text), _) => save_as(ui, text, fresh, asks),
                 (Panel::About, _) => about(ui),
                 (
@@ -53,7 +54,7 @@ pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &m
             }
             if !matches!(
                 panel,
-                Panel::Choose(..) | Panel::OpenFile(_) | Panel::SaveAs(_)
+                Panel::Choose(..) | Panel::OpenFile(_) | Panel::Other(_) | Panel::SaveAs(_)
             ) {
                 ui.add_space(space::INSIDE as f32);
                 if button(ui, "Close", Weight::Plain, "Esc").clicked() {
@@ -71,7 +72,10 @@ fn opened_id() -> egui::Id {
 }
 
 fn pair_of<'a>(shown: Shown<'a>, id: &CompareId) -> Option<Pair<'a>> {
-    shown.pairs().into_iter().find(|p| p.measured.id == *id)
+    shown
+        .every_pair()
+        .into_iter()
+        .find(|p| p.measured.id == *id)
 }
 
 fn doubts(ui: &mut Ui, shown: Shown, id: &CompareId, asks: &mut Vec<Act>) {
@@ -341,6 +345,26 @@ fn open_file(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     }
 }
 
+fn other_job(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
+    paragraph(ui, "Bring in the other job", HEAD, Ink::Ink);
+    paragraph(
+        ui,
+        "Give the path of its job file, which ends in .ron. Its scans stay where they are; its openings come into this job.",
+        BODY,
+        Ink::Ink2,
+    );
+    if let Some(path) = path_field(
+        ui,
+        (text, fresh),
+        "Path of the other job",
+        &|t| Panel::Other(t),
+        asks,
+    ) {
+        asks.push(Act::Panel(None));
+        asks.push(Act::BringInOther(path));
+    }
+}
+
 fn save_as(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     paragraph(ui, "Save the job", HEAD, Ink::Ink);
     paragraph(
@@ -487,7 +511,8 @@ const CAUTIONS: [&str; 6] = [
     "A car on stands is not the car on its wheels: load alone can move a door gap by more than 2 mm.",
 ];
 
-const MORE_KEYS: [&str; 5] = [
+const MORE_KEYS: [&str; 6] = [
+    "On the page of two visits and two cars: Up and Down go through the list, A shows the metal after or before, X draws the difference larger",
     "Ctrl B begins a job that is measured with tape and protractor; Ctrl L says where on the coach the part sits (or drag it there); Ctrl U shows inches or millimetres",
     "Space, held: the left edge on the right page",
     "Up, Down: station by station",

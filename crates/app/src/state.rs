@@ -24,11 +24,13 @@ pub enum Step {
     Centreline,
     /// How the metal beside the openings runs; off the way.
     Sections,
+    /// Before and after body work, and parts of one car on another; off the way.
+    Two,
 }
 
 impl Step {
-    /// What lies off the way, in order: most jobs need neither.
-    pub const OFF: [Self; 2] = [Self::Centreline, Self::Sections];
+    /// What lies off the way, in order: most jobs need none of it.
+    pub const OFF: [Self; 3] = [Self::Centreline, Self::Sections, Self::Two];
 
     /// Every step of the way, in order.
     pub const ALL: [Self; 5] = [
@@ -49,6 +51,7 @@ impl Step {
             Self::HandOver => "Hand over",
             Self::Centreline => "Centreline",
             Self::Sections => "Sections",
+            Self::Two => "Visits, cars",
         }
     }
 }
@@ -70,6 +73,8 @@ pub enum Panel {
     About,
     /// A job or a scan by its path.
     OpenFile(String),
+    /// The job of another visit or car by its path.
+    Other(String),
     /// A name for the job file.
     SaveAs(String),
 }
@@ -132,6 +137,10 @@ pub struct ViewState {
     pub line: crate::pages::centreline::Lining,
     /// The section that is looked at.
     pub cutting: crate::pages::sections::Cutting,
+    /// What is looked at of two visits and two cars.
+    pub two: crate::pages::two::Looking,
+    /// The car whose openings the pages show, where the job is of several; `None`: the first.
+    pub car: Option<String>,
 }
 
 /// The factors that X goes through.
@@ -158,6 +167,8 @@ impl Default for ViewState {
             hand_over: crate::pages::hand_over::Handing::default(),
             line: crate::pages::centreline::Lining::default(),
             cutting: crate::pages::sections::Cutting::default(),
+            two: crate::pages::two::Looking::default(),
+            car: None,
         }
     }
 }
@@ -213,10 +224,28 @@ pub enum Act {
     WantSections(bool),
     /// The cutting of sections is called off.
     CallOffSections,
+    /// Something else of two visits or two cars is looked at.
+    Two(Box<crate::pages::two::Looking>),
+    /// What is looked at there is worked out again, after it was called off.
+    WantTwo,
+    /// What is worked out there is called off.
+    CallOffTwo,
+    /// The job of the other visit or the other car comes in.
+    BringInOther(PathBuf),
+    /// The two scans chosen are before and after body work.
+    PutTogether,
+    /// The pages show the openings of this car.
+    Car(String),
+    /// The pages show those of the next car.
+    NextCar,
     /// The place that is being said was clicked in a scan, at these scan coordinates.
     PickPlace(ScanId, geom::Point),
     /// The place that was typed is taken.
     TakePlace,
+    /// The taped length that was typed is taken.
+    TakeLength,
+    /// The start of a join that was typed is taken.
+    TakeStart,
     /// Lengths in millimetres or inches, the other of the two.
     OtherUnit,
     /// Decimals behind a dot or a comma, the other of the two.

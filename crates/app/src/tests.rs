@@ -14,6 +14,7 @@ mod rules;
 mod sections;
 mod start;
 mod taped;
+mod two;
 mod whole_job;
 mod whole_window;
 

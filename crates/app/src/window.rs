@@ -1,5 +1,8 @@
 //! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
 
+mod two;
+mod typed;
+
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -142,9 +145,7 @@ impl Window {
 
     fn bring_in(&mut self, files: Vec<PathBuf>) {
         if let [job] = files.as_slice()
-            && job
-                .extension()
-                .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
+            && is_job(job)
         {
             self.open_job(&job.clone());
             return;
@@ -183,6 +184,7 @@ impl Window {
         for act in std::mem::take(&mut self.asks) {
             self.act(act);
         }
+        self.two_goes_on();
         self.lesson_goes_on();
     }
 
@@ -356,7 +358,16 @@ impl Window {
             Act::Handing(handing) => self.view.hand_over = *handing,
             Act::Lining(lining) => self.view.line = *lining,
             Act::Cutting(cutting) => self.view.cutting = cutting,
+            act @ (Act::Two(_)
+            | Act::WantTwo
+            | Act::CallOffTwo
+            | Act::BringInOther(_)
+            | Act::PutTogether
+            | Act::Car(_)
+            | Act::NextCar) => self.two(act),
             Act::TakePlace => self.take_place(),
+            Act::TakeLength => self.take_length(),
+            Act::TakeStart => self.take_start(),
             Act::PickPlace(scan, at) => {
                 if let Some(editor) = &self.open {
                     let job = editor.document().job();
@@ -369,16 +380,6 @@ impl Window {
             Act::Print => self.print(),
             Act::EndLesson => self.view.lesson = None,
             other => self.change(other),
-        }
-    }
-
-    /// Another page. Sections are cut only while they are looked at.
-    fn go(&mut self, step: Step) {
-        let looked = self.view.step == Step::Sections;
-        self.view.step = step;
-        let looks = step == Step::Sections;
-        if let Some(editor) = self.open.as_mut().filter(|_| looks != looked) {
-            editor.want_sections(looks);
         }
     }
 
@@ -412,19 +413,6 @@ impl Window {
             self.view.entry.go_on(Entering::Refused(at, text, why));
         }
         self.view.said = None;
-    }
-
-    /// The place typed on the page of the centreline goes to the editor.
-    fn take_place(&mut self) {
-        let Some(editor) = &mut self.open else { return };
-        let line = &mut self.view.line;
-        match editor.take_place(&line.typed, line.number) {
-            Ok(()) => {
-                self.edited = true;
-                line.taken();
-            }
-            Err(refused) => line.refused = Some([refused.says(), refused.hint().to_owned()]),
-        }
     }
 
     /// Numbers of the job are shown in the other way.
@@ -674,6 +662,9 @@ impl Window {
             Step::Centreline => {
                 pages::centreline::show(ui, shown, &fields, &mut self.scan, &mut asks);
             }
+            Step::Two => {
+                pages::two::show(ui, shown, &fields, &mut self.scan, &mut asks);
+            }
             Step::Sections => {
                 plan(ui, shown, fields.plan, &mut asks);
                 pages::sections::show(ui, shown, &fields, &mut asks);
@@ -704,8 +695,12 @@ impl Window {
                 .map(|f| f.path().to_owned())
                 .collect()
         });
-        if !files.is_empty() {
-            asks.push(Act::BringIn(files));
+        match files.as_slice() {
+            [] => {}
+            [job] if self.view.step == Step::Two && is_job(job) => {
+                asks.push(Act::BringInOther(job.clone()));
+            }
+            _ => asks.push(Act::BringIn(files)),
         }
         let takes_tables = matches!(self.view.step, Step::BringIn | Step::Centreline);
         if takes_tables && self.view.panel.is_none() && !ctx.text_edit_focused() {
@@ -718,6 +713,12 @@ impl Window {
             asks.extend(pasted.map(Act::Paste));
         }
     }
+}
+
+/// Whether a file is a job, by its name.
+fn is_job(file: &Path) -> bool {
+    file.extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("ron"))
 }
 
 /// What is wrong and what to do, as two sentences.

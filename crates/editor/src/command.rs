@@ -4,11 +4,11 @@ use std::path::PathBuf;
 
 use geom::{Point, Vector};
 use record::{
-    Car, Centreline, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick, Fastener,
-    Finish, Fixing, Gasket, HandTable, HoleId, HoleKind, HolePick, Job, Join, JunctionId,
+    BodyWork, Car, Centreline, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick,
+    Fastener, Finish, Fixing, Gasket, HandTable, HoleId, HoleKind, HolePick, Job, Join, JunctionId,
     JunctionPick, LengthUnit, Mounting, Opening, OpeningId, OptionKind, Part, PartId, Place,
-    Region, Relation, ScanId, ScanRef, Side, Slot, Stations, Surface, Through, UnitSource, Visit,
-    VisitId,
+    Region, Relation, ScanId, ScanRef, Side, Slot, Stations, Surface, TapedLength, Through,
+    UnitSource, Visit, VisitId,
 };
 
 use crate::by_hand::HandBox;
@@ -76,6 +76,10 @@ pub enum Command {
     RemovePlace(usize),
     /// Which scans are joined to which, all of them.
     Joins(Vec<Join>),
+    /// Lengths taped between places, all of them.
+    Taped(Vec<TapedLength>),
+    /// Which scan shows the same side before and which after body work, all of it.
+    BodyWork(Vec<BodyWork>),
     /// How the centreline is laid.
     Centreline(Box<Centreline>),
     /// Adds an opening.

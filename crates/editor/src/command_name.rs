@@ -1,7 +1,8 @@
 //! Commands in words.
 
 use record::{
-    Fixing, HoleKind, Job, Mounting, OpeningId, OptionKind, Place, Relation, Side, Surface, Through,
+    Centreline, CentrelineWay, Fixing, HoleKind, Job, Mounting, OpeningId, OptionKind, Place,
+    Relation, Side, Surface, Through,
 };
 
 use crate::command::{
@@ -38,7 +39,15 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::Joins(joins) if joins.len() > job.joins.len() => "join scans".to_owned(),
         Command::Joins(joins) if joins.len() < job.joins.len() => "take scans apart".to_owned(),
         Command::Joins(_) => "how scans are joined".to_owned(),
-        Command::Centreline(_) => "how the centreline is laid".to_owned(),
+        Command::Taped(all) if all.len() > job.taped.len() => "add taped length".to_owned(),
+        Command::Taped(all) if all.len() < job.taped.len() => "delete taped length".to_owned(),
+        Command::Taped(_) => "taped lengths".to_owned(),
+        Command::BodyWork(works) => match works.len().cmp(&job.body_work.len()) {
+            std::cmp::Ordering::Greater => "scans before and after".to_owned(),
+            std::cmp::Ordering::Less => "scans before and after taken apart".to_owned(),
+            std::cmp::Ordering::Equal => "what is said of the body work".to_owned(),
+        },
+        Command::Centreline(to) => centreline(&job.centreline, to),
         Command::AddOpening(opening) => format!("add {}", opening.id),
         Command::RemoveOpening(id) => format!("delete {id}"),
         Command::Opening { opening, change } => opening_change(job, opening, change),
@@ -61,6 +70,29 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::Unchoose(id) => format!("take back the choice for {id}"),
         Command::Several { name, .. } => name.clone(),
     }
+}
+
+/// What of the centreline is changed.
+fn centreline(was: &Centreline, to: &Centreline) -> String {
+    let image = to.image_of.as_ref().map_or("a scan", |s| &s.0);
+    if was.way != to.way {
+        return match to.way {
+            CentrelineWay::Pairs => "centreline by pairs".to_owned(),
+            CentrelineWay::CentrePlaces => "centreline by places on the centre".to_owned(),
+            CentrelineWay::ThreeTwoOne { .. } => {
+                "centreline by three, two and one places".to_owned()
+            }
+            CentrelineWay::OwnImage => format!("centreline by the own mirror image of {image}"),
+            CentrelineWay::None => "no centreline".to_owned(),
+        };
+    }
+    if was.image_of != to.image_of {
+        return match &to.image_of {
+            Some(scan) => format!("own mirror image of {scan} looked at"),
+            None => "own mirror image not looked at".to_owned(),
+        };
+    }
+    "what is forward".to_owned()
 }
 
 fn place_words(place: &Place) -> String {

@@ -11,6 +11,7 @@ use record::{
 use crate::event::{Lane, Notice, Work};
 use crate::history::History;
 use crate::lanes::sections::SectionsKey;
+use crate::lanes::two::{Two, TwoFound, TwoKey};
 use crate::offer::{Offer, Remark};
 use crate::recovery::Recovery;
 use crate::tags::{Freshness, Subject, Tags};
@@ -71,6 +72,10 @@ pub struct Document {
     pub(crate) sections: Vec<(SectionsKey, Arc<Sections>)>,
     /// What sections of the job as it is come from; `None` while it is being measured.
     pub(crate) sections_now: Option<SectionsKey>,
+    /// What came of two visits and of two cars, by what it came from, the latest first.
+    pub(crate) two: Vec<(TwoKey, TwoFound)>,
+    /// What measuring the job as it is comes from; `None` while it is being measured.
+    pub(crate) two_basis: Option<formats::Key>,
     /// Whether the study is what came of the newest wish: also of what no figure hangs on, as a note.
     pub(crate) newest: bool,
     pub(crate) now: Tags,
@@ -98,6 +103,8 @@ impl Document {
             chances: false,
             sections: Vec::new(),
             sections_now: None,
+            two: Vec::new(),
+            two_basis: None,
             newest: false,
             now: Tags::default(),
             work: BTreeMap::new(),
@@ -188,6 +195,20 @@ impl Document {
     pub fn sections_are_fresh(&self) -> bool {
         let now = self.sections_now.as_ref();
         self.newest && self.sections.iter().any(|(k, _)| now == Some(k))
+    }
+
+    /// What came of two visits or two cars held against each other, and whether that is of the job as it is; else it is the
+    /// latest that was worked out.
+    pub fn two(&self, of: &Two) -> Option<(&TwoFound, bool)> {
+        let job = self.job();
+        let basis = self.two_basis.filter(|_| self.newest);
+        let now = basis.map(|measured| TwoKey::of(job, of, measured));
+        let mut all = self.two.iter();
+        let fresh = all.find(|(k, _)| now.as_ref() == Some(k));
+        let latest = || self.two.iter().find(|(k, _)| k.of == *of);
+        fresh
+            .map(|(_, found)| (found, true))
+            .or_else(|| latest().map(|(_, found)| (found, false)))
     }
 
     /// Whether the chances in the study are drawn for all comparisons.

@@ -4,11 +4,13 @@ mod bring_in;
 mod by_hand;
 mod faces;
 mod figures;
+mod joins;
 mod open_save;
 mod pairing;
 mod places;
 mod proposals;
 mod sections;
+mod two;
 
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -18,6 +20,7 @@ use std::thread::JoinHandle;
 use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
+pub use joins::{TypedLength, TypedStart};
 pub use open_save::{NotOpened, NotSaved};
 pub use places::TypedPlace;
 
@@ -36,11 +39,12 @@ use crate::lanes::probe::{ProbeAt, ProbeWish};
 use crate::lanes::read::ReadLane;
 use crate::lanes::{
     Mailbox, Teller, Told, Wake, chances, decide, find, hand_over, keep, measure, probe,
-    sections as sections_lane,
+    sections as sections_lane, two as two_lane,
 };
 use crate::refused::Refused;
 use crate::tags::Tags;
 use sections::Cutting;
+use two::Holding;
 
 /// Draws per chance unless said otherwise: a chance of 95 % is then known to about 1 %.
 pub const DRAWS: u32 = 2000;
@@ -85,6 +89,7 @@ pub struct Editor {
     probes: u64,
     find: Arc<Mailbox<FindWish>>,
     cutting: Cutting,
+    holding: Holding,
     offers: u64,
     hand_over: Option<Sender<HandOverWish>>,
     keep: Option<Sender<KeepWish>>,
@@ -119,6 +124,7 @@ impl Editor {
         let probe = Mailbox::new();
         let find = Mailbox::new();
         let cutting = Cutting::new();
+        let holding = Holding::new();
         let (hand_over, to_hand_over) = channel();
         let (keep, to_keep) = channel();
         let shared = Arc::new(Mutex::new(Decisions::default()));
@@ -140,6 +146,7 @@ impl Editor {
             probe::start(Arc::clone(&probe), teller.clone(), pool),
             find::start(Arc::clone(&find), teller.clone()),
             sections_lane::start(Arc::clone(&cutting.wishes), teller.clone()),
+            two_lane::start(Arc::clone(&holding.wishes), teller.clone()),
             hand_over::start(to_hand_over, teller.clone()),
             keep::start(to_keep, teller),
         ];
@@ -155,6 +162,7 @@ impl Editor {
             probes: 0,
             find,
             cutting,
+            holding,
             offers: 0,
             hand_over: Some(hand_over),
             keep: Some(keep),
@@ -341,6 +349,7 @@ impl Editor {
                 });
                 self.wish_decision();
                 self.wish_sections();
+                self.wish_two();
             }
             Told::Study {
                 study,
@@ -369,11 +378,15 @@ impl Editor {
             ),
             Told::Found(found) => self.found(found),
             Told::Sections { key, sections } => self.sections_came(*key, sections),
+            Told::Two { key, found } => self.two_came(*key, found),
             Told::Probed(answer) => self.events.push(Event::Probed(answer)),
             Told::Panicked { lane, says } => {
                 self.document.work.remove(&lane);
                 if lane == Lane::Sections {
                     self.cutting.broke();
+                }
+                if lane == Lane::Two {
+                    self.holding.broke();
                 }
                 if lane == Lane::Measure {
                     // The next change asks anew.

@@ -25,6 +25,8 @@ pub enum Lane {
     Probe,
     /// Sections are cut.
     Sections,
+    /// Two visits or two cars are held against each other.
+    Two,
     /// Files are written.
     HandOver,
     /// Commands are put on disk.
@@ -92,6 +94,8 @@ pub enum Event {
     },
     /// There are new sections: [`crate::Document::sections`].
     Sections,
+    /// Two visits or two cars were held against each other: [`crate::Document::two`].
+    Two,
     /// Files were handed over.
     HandedOver(HandedOver),
     /// There are new offers: [`crate::Document::offers`].

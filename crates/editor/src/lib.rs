@@ -59,10 +59,13 @@ pub use command::{
     OpeningChange, PartChange, ScanChange, VisitChange,
 };
 pub use document::{Document, ScanState, UnitQuestion};
-pub use editor::{DRAWS, Editor, NotOpened, NotSaved, Settings, TypedPlace};
+pub use editor::{
+    DRAWS, Editor, NotOpened, NotSaved, Settings, TypedLength, TypedPlace, TypedStart,
+};
 pub use event::{Event, Lane, Notice, Work};
 pub use lanes::hand_over::HandedOver;
 pub use lanes::probe::{ProbeAnswer, ProbeAt, Probed};
+pub use lanes::two::{Two, TwoFound};
 pub use offer::{Offer, Remark};
 pub use recovery::{LeftOver, Recovery, left_over};
 pub use refused::Refused;

@@ -2,14 +2,14 @@
 
 use record::{
     DisplayUnits, Figure, LaidFrom, LaidWork, OpeningAfter, OptionKind, Quantity, Severity, Source,
-    Touched, WorkFound, WorkStudy, WorkedArea,
+    Touched, Verdict, WorkFound, WorkStudy, WorkedArea,
 };
 
 use crate::Pair;
 use crate::number::{show, typed, unit_text};
-use crate::sentence::{finding_text, pair_text};
+use crate::sentence::{PairText, finding_text, pair_text};
 use crate::terminal::{CAUTION, Look, lines_of};
-use crate::tried::tried_text;
+use crate::tried::{TriedText, tried_text};
 use crate::words::{capital, mark, verdict};
 
 /// What is printed where the job states no body work.
@@ -100,7 +100,8 @@ fn moved(work: &WorkFound, units: DisplayUnits) -> String {
     }
 }
 
-fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
+/// How the scan from after was laid on the one from before.
+pub fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
     let by = if work.work.worked.is_empty() {
         "What was worked was not said; it was found by itself and did not pull"
     } else {
@@ -134,13 +135,36 @@ fn laid_text(work: &WorkFound, laid: &LaidWork, units: DisplayUnits) -> String {
     )
 }
 
-/// `1. Inward by 1.42 mm on average (give or take 0.05), ...`, then a line per thing it reaches.
-fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> Vec<String> {
-    let way = if a.mean.value < 0.0 {
+fn way_of(a: &WorkedArea) -> &'static str {
+    if a.mean.value < 0.0 {
         "Inward"
     } else {
         "Outward"
+    }
+}
+
+/// `Inward by 1.49 mm (give or take 0.04) where it moved most, 79 mm long.`
+pub fn area_short(a: &WorkedArea, units: DisplayUnits) -> String {
+    let size = Figure {
+        value: a.most.value.abs(),
+        ..a.most
     };
+    let most = show(&size, units);
+    let long = show(&a.length, units);
+    let open = if a.ends_seen[0] { "" } else { "at least " };
+    format!(
+        "{} by {} {} where it moved most, {open}{} {} long.",
+        way_of(a),
+        most.with_unit(),
+        most.in_brackets(),
+        long.with_unit(),
+        long.in_brackets()
+    )
+}
+
+/// `1. Inward by 1.42 mm on average (give or take 0.05), ...`, then a line per thing it reaches.
+pub fn area_text(number: usize, a: &WorkedArea, units: DisplayUnits) -> Vec<String> {
+    let way = way_of(a);
     let with = |f: &Figure| {
         let size = Figure {
             value: f.value.abs(),
@@ -215,25 +239,83 @@ fn touched(t: &Touched, units: DisplayUnits) -> String {
     text + "."
 }
 
-/// What of the earlier answer stands, opening by opening: first those that were reached.
-fn stands(found: &WorkStudy, work: &WorkFound) -> Vec<String> {
-    let pairs = Pair::all(&found.study);
-    let mut out = Vec::new();
-    if work.laid.is_none() {
-        return out;
+/// One thing that is said of whether an opening's answer stands.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stands {
+    /// What comes before the verdict; all of it where there is none. May be empty.
+    pub lead: String,
+    /// The verdict on what follows.
+    pub verdict: Option<Verdict>,
+    /// The verdict in words with its reason; empty where there is none.
+    pub text: String,
+}
+
+impl Stands {
+    fn plain(lead: String) -> Self {
+        Self {
+            lead,
+            verdict: None,
+            text: String::new(),
+        }
     }
+
+    /// As running text, the mark of the verdict before it.
+    pub fn line(&self) -> String {
+        let mark = self
+            .verdict
+            .map_or_else(String::new, |v| mark(v).to_string());
+        let parts = [&self.lead, &mark, &self.text];
+        let some = parts.into_iter().filter(|p| !p.is_empty());
+        some.map(String::as_str).collect::<Vec<_>>().join(" ")
+    }
+}
+
+/// What of the earlier answer stands, opening by opening: first those that were reached. Nothing where the scans were not laid
+/// on each other.
+pub fn standing<'a>(
+    found: &WorkStudy,
+    work: &'a WorkFound,
+) -> Vec<(&'a OpeningAfter, Vec<Stands>)> {
+    if work.laid.is_none() {
+        return Vec::new();
+    }
+    let pairs = Pair::all(&found.study);
     let mut openings: Vec<&OpeningAfter> = work.openings.iter().collect();
     openings.sort_by_key(|o| !o.touched);
-    for o in openings {
-        out.extend(one_stands(o, &pairs));
+    openings
+        .into_iter()
+        .map(|o| (o, one_stands(o, &pairs)))
+        .collect()
+}
+
+fn stands(found: &WorkStudy, work: &WorkFound) -> Vec<String> {
+    let mut out = Vec::new();
+    for (o, says) in standing(found, work) {
+        let lines: Vec<String> = says.iter().map(Stands::line).collect();
+        // What was not reached is told in one breath.
+        if o.touched {
+            out.extend(lines);
+        } else {
+            out.push(lines.join(" "));
+        }
     }
     out
 }
 
-fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> Vec<String> {
+/// The part that was drawn before the work, in the opening after it.
+fn drawn_before(pair: &Pair) -> TriedText {
+    tried_text(
+        pair,
+        OptionKind::OneShape,
+        "drawn before the work",
+        "the opening after it",
+    )
+}
+
+fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> Vec<Stands> {
     let name = capital(&o.name);
     let find = |id: &record::CompareId| pairs.iter().find(|p| p.measured.id == *id);
-    let mut says = vec![match (&o.after, o.touched) {
+    let mut says = vec![Stands::plain(match (&o.after, o.touched) {
         (None, _) => format!(
             "{name}: the scan from after does not show it; what was said of it is as old as the scan from before."
         ),
@@ -241,18 +323,20 @@ fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> Vec<String> {
         (_, true) => {
             format!("{name}: reached by what moved; its figures from before are out of date.")
         }
-    }];
+    })];
     if !o.lost.is_empty() {
-        says.push(format!("Not found again: {}.", o.lost.join(", ")));
+        says.push(Stands::plain(format!(
+            "Not found again: {}.",
+            o.lost.join(", ")
+        )));
     }
     for pair in o.same.iter().filter_map(find) {
-        let t = tried_text(
-            pair,
-            OptionKind::OneShape,
-            "drawn before the work",
-            "the opening after it",
-        );
-        says.push(format!("{} {}", mark(t.verdict), t.full()));
+        let t = drawn_before(pair);
+        says.push(Stands {
+            lead: String::new(),
+            verdict: Some(t.verdict),
+            text: t.full(),
+        });
     }
     for [was, is] in &o.again {
         let (Some(was), Some(is)) = (find(was), find(is)) else {
@@ -260,23 +344,60 @@ fn one_stands(o: &OpeningAfter, pairs: &[Pair]) -> Vec<String> {
         };
         let (before, after) = (pair_text(was), pair_text(is));
         says.push(if before.verdict == after.verdict {
-            format!(
+            Stands::plain(format!(
                 "The verdict on the pair stands: {}.",
                 verdict(after.verdict)
-            )
+            ))
         } else {
-            format!(
-                "The verdict on the pair was {}, now: {} {}",
-                verdict(before.verdict),
-                mark(after.verdict),
-                after.full()
-            )
+            Stands {
+                lead: format!(
+                    "The verdict on the pair was {}, now:",
+                    verdict(before.verdict)
+                ),
+                verdict: Some(after.verdict),
+                text: after.full(),
+            }
         });
     }
-    // What was not reached is told in one breath.
-    if o.touched {
-        says
-    } else {
-        vec![says.join(" ")]
+    says
+}
+
+/// The answer of one piece of body work: what moved, and the worst that came of it for a part drawn before.
+pub fn work_answer(found: &WorkStudy, work: &WorkFound) -> PairText {
+    let units = found.study.units;
+    let pairs = Pair::all(&found.study);
+    let rank = |v: Verdict| match v {
+        Verdict::WillNotFit => 0,
+        Verdict::NotProven => 1,
+        Verdict::NotMeasured => 2,
+        Verdict::Fits => 3,
+    };
+    // Of what was not reached nothing new is said here.
+    let reached = work.openings.iter().filter(|o| o.touched);
+    let same = reached.flat_map(|o| &o.same);
+    let tried = same.filter_map(|id| pairs.iter().find(|p| p.measured.id == *id));
+    let worst = tried
+        .map(drawn_before)
+        .min_by_key(|t: &TriedText| rank(t.verdict));
+    let laid = work.laid.as_ref();
+    let reason = match (laid.and_then(|l| l.areas.first()), &worst) {
+        (Some(a), _) => area_short(a, units),
+        (None, _) if laid.is_some() => "What was drawn and decided before stands.".to_owned(),
+        _ => {
+            let gravest = work.findings.iter().max_by_key(|f| f.severity);
+            gravest.map_or_else(String::new, finding_text)
+        }
+    };
+    let (verdict, more) = match worst {
+        Some(t) => (t.verdict, format!(" {}", t.headline)),
+        None if laid.is_some() => (Verdict::Fits, String::new()),
+        None => (Verdict::NotMeasured, String::new()),
+    };
+    PairText {
+        verdict,
+        headline: moved(work, units) + &more,
+        reason,
+        cure: String::new(),
+        angle: String::new(),
     }
 }

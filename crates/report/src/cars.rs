@@ -33,6 +33,14 @@ pub fn car_texts(cars: &CarsStudy) -> Vec<(&CarFit, Pair<'_>, TriedText)> {
         .collect()
 }
 
+/// The same grouped by part, in the order in which the parts come first.
+pub fn by_part(cars: &CarsStudy) -> Vec<(&CarFit, Pair<'_>, TriedText)> {
+    let mut all = car_texts(cars);
+    let place = |f: &CarFit| cars.fits.iter().position(|g| g.part == f.part);
+    all.sort_by_key(|(f, _, _)| place(f));
+    all
+}
+
 /// The whole answer, lines ended by `\n`: a tally, then a verdict per part and opening, then doubts.
 pub fn cars_text(cars: &CarsStudy, look: Look) -> String {
     let texts = car_texts(cars);
@@ -67,8 +75,41 @@ pub fn cars_text(cars: &CarsStudy, look: Look) -> String {
     lines_of(&out, look)
 }
 
+/// What is called how in a picture of a part tried: the opening it was drawn to, and the one it is tried in.
+pub fn names(cars: &CarsStudy, fit: &CarFit) -> [String; 2] {
+    let turned = if fit.mirrored { ", turned over" } else { "" };
+    let side = |k: usize| match fit.sides[k] {
+        Side::NotSaid => String::new(),
+        side => format!(", {}", words::side(side)),
+    };
+    [
+        format!("{}{}{turned}", cars.cars[0], side(0)),
+        format!("{}{}", cars.cars[1], side(1)),
+    ]
+}
+
+/// `left, mirrored, on the right`, and the verdict with how much of what is allowed is used: `FITS, uses 27 ±7 %`.
+pub fn row_text(fit: &CarFit, pair: &Pair, text: &TriedText) -> [String; 2] {
+    let turned = if fit.mirrored { " mirrored," } else { "" };
+    let first = match fit.sides {
+        [Side::NotSaid, _] | [_, Side::NotSaid] => "as drawn".to_owned(),
+        [a, b] if a == b && a == Side::Centre => "in the middle".to_owned(),
+        [a, b] => format!("{},{turned} on the {}", words::side(a), words::side(b)),
+    };
+    let option = pair.option(fit.kind());
+    let verdict = words::verdict(text.verdict);
+    let second = match option.and_then(|o| o.uses.as_ref()) {
+        Some(uses) => {
+            let shown = crate::number::show(uses, pair.study.units);
+            format!("{verdict}, uses {}", shown.plus_minus())
+        }
+        None => verdict.to_owned(),
+    };
+    [first, second]
+}
+
 /// `Of 4: 1 fits, 2 will not fit, 1 not proven.`
-fn tally(texts: &[(&CarFit, Pair, TriedText)]) -> String {
+pub fn tally(texts: &[(&CarFit, Pair, TriedText)]) -> String {
     let count = |v: Verdict| texts.iter().filter(|t| t.2.verdict == v).count();
     let kinds = [
         (Verdict::Fits, "FIT as drawn"),

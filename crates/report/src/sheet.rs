@@ -5,7 +5,9 @@
 
 mod answer;
 mod bands;
+mod body_work;
 mod book;
+mod cars;
 mod centreline;
 mod choices;
 mod field;
@@ -14,6 +16,7 @@ mod joins;
 mod ladder;
 mod letters;
 mod marks;
+mod neighbours;
 mod page;
 mod pair_sheet;
 mod pdf;
@@ -25,12 +28,16 @@ mod svg;
 mod true_size;
 
 pub use answer::answer_field;
+pub use bands::inks as band_inks;
+pub use body_work::{area_profile, work_openings};
 pub use book::{Book, BookView, Pages, book_field, worst_station};
+pub use cars::{cars_list, edges_laid};
 pub use centreline::{centreline_doubt, places_from_above, positions_table};
 pub use choices::{Choosing, Standing, choice_says, choices_field, uses_text};
 pub use field::{field_sheets, field_sketch};
 pub use foot::{doubts, next_column, next_field, title_block, units_word};
 pub use joins::join_table;
+pub use neighbours::{gap_strip, hinge_drawing};
 pub use page::PageView;
 pub use pair_sheet::pair_sheet;
 pub use pdf::pdf_bytes;

@@ -19,7 +19,7 @@ mod run;
 mod sections;
 
 pub use body_work::body_work;
-pub use cars::{cars, together};
+pub use cars::{cars, named_apart, together};
 pub use decide::{decide, decide_one};
 pub use draw::draw;
 pub use field_plan::field_plans;

@@ -3,10 +3,12 @@
 mod joining;
 mod lining;
 mod picking;
+mod taped;
+mod way;
 
 use editor::{Command, TypedPlace};
 use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
-use record::{Centreline, CentrelineWay, Laid, Place, Positions, Severity, Side};
+use record::{Laid, Place, Positions, Severity, Side};
 use report::positions::{NOT_NEEDED, centreline_text, in_all, misfit_text};
 use report::sheet::{answer_field, centreline_doubt, places_from_above, positions_table};
 use report::theme::{Ink, size, space, weight};
@@ -278,6 +280,8 @@ fn places(
             CAPTION,
             Ink::Ink2,
         );
+        rule(ui, Ink::Hair);
+        way::used(ui, shown, asks);
         findings(ui, positions);
         return;
     }
@@ -295,7 +299,7 @@ fn places(
         paragraph(ui, &says, CAPTION, Ink::Ink2);
     }
     rule(ui, Ink::Hair);
-    use_of(ui, shown, asks);
+    way::used(ui, shown, asks);
     if laid.is_none() {
         findings(ui, positions);
     }
@@ -535,77 +539,4 @@ fn typed_of(place: &Place) -> TypedPlace {
         at: [place.at.x, place.at.y, place.at.z].map(number),
         sigma: number(place.sigma_mm),
     }
-}
-
-/// How the centreline is laid, and what is forward.
-fn use_of(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
-    let line = &shown.document().job().centreline;
-    let set = |to: Centreline| Act::Do(Command::Centreline(Box::new(to)));
-    paragraph(ui, "The line is laid by", CAPTION_HEAD, Ink::Ink2);
-    let ways = [
-        CentrelineWay::Pairs,
-        CentrelineWay::CentrePlaces,
-        CentrelineWay::None,
-    ];
-    let at = ways.iter().position(|w| *w == line.way);
-    let names = ["Pairs", "Places on the centre", "No line wanted"];
-    if let Some(i) = one_of(ui, &names, at) {
-        asks.push(set(Centreline {
-            way: ways[i].clone(),
-            ..line.clone()
-        }));
-    }
-    if at.is_none() {
-        let says = if line.way == CentrelineWay::OwnImage {
-            "By the own mirror image of a scan, as the job file says."
-        } else {
-            "By three, two and one places, as the job file says."
-        };
-        paragraph(ui, says, CAPTION, Ink::Ink2);
-    }
-    let says = match (&line.front, &line.rear, &shown.view.line.front) {
-        (Some(front), Some(rear), None) => format!("Forward: from {rear} to {front}."),
-        (_, _, Some(front)) => format!("Forward: towards {front}, from which place? Press its row, then Rear."),
-        _ => "What is forward is taken from the run of the places and the tops. To say it, press the row of a place, then Front or Rear.".to_owned(),
-    };
-    paragraph(ui, &says, CAPTION, Ink::Ink2);
-    let named = shown
-        .view
-        .line
-        .number
-        .and_then(|k| shown.document().job().every_place().nth(k));
-    let Some(place) = named else { return };
-    ui.horizontal(|ui| {
-        if button(ui, "Front", Weight::Plain, "This place is at the front").clicked() {
-            match line.rear.as_ref().filter(|r| **r != place.name) {
-                Some(_) => asks.push(set(Centreline {
-                    front: Some(place.name.clone()),
-                    ..line.clone()
-                })),
-                None => asks.push(go(shown, |l| l.front = Some(place.name.clone()))),
-            }
-        }
-        let front = shown.view.line.front.as_ref().or(line.front.as_ref());
-        let front = front.filter(|f| **f != place.name);
-        let how = if front.is_some() {
-            Weight::Plain
-        } else {
-            Weight::Waiting
-        };
-        if button(ui, "Rear", how, "Say the front first").clicked() {
-            asks.push(set(Centreline {
-                front: front.cloned(),
-                rear: Some(place.name.clone()),
-                ..line.clone()
-            }));
-            asks.push(go(shown, |l| l.front = None));
-        }
-        if line.front.is_some() && button(ui, "Not said", Weight::Plain, "").clicked() {
-            asks.push(set(Centreline {
-                front: None,
-                rear: None,
-                ..line.clone()
-            }));
-        }
-    });
 }

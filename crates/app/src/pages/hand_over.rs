@@ -63,7 +63,7 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
 }
 
 fn sentence(ui: &Ui, shown: Shown, field: Rect) {
-    let pairs = shown.pairs();
+    let pairs = shown.every_pair();
     let stopped: Vec<&str> = pairs
         .iter()
         .filter(|p| p.stop().is_some())
@@ -155,7 +155,7 @@ fn receivers(ui: &mut Ui, shown: Shown) {
         ),
         (
             "Client",
-            match shown.pairs().len() {
+            match shown.every_pair().len() {
                 1 => "a picture and a page of the pair, and each side at true size".to_owned(),
                 n => {
                     format!("a picture and a page a pair, {n} pairs, and each side at true size")

@@ -4,7 +4,9 @@ use editor::Lane;
 use egui::{Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{PairPanel, Sections, SheetKind};
 use report::sections::{NO_SECTIONS, gap_sentence, hinge_sentence};
-use report::sheet::{panel_answer, panel_map, section_profile, section_table};
+use report::sheet::{
+    Sheet, gap_strip, hinge_drawing, panel_answer, panel_map, section_profile, section_table,
+};
 use report::theme::{Ink, size, weight};
 
 use super::bring_in::within;
@@ -252,16 +254,30 @@ fn one_section(ui: &mut Ui, shown: Shown, pair: &PairPanel, section: usize, asks
     paragraph(ui, says, CAPTION, Ink::Ink2);
 }
 
+/// A drawing in the flow of the column; nothing where there is none.
+fn drawn(ui: &mut Ui, name: &str, sheet: &Sheet) {
+    if sheet.items.is_empty() {
+        return;
+    }
+    let tall = vec2(sheet.width as f32, sheet.height as f32);
+    let (rect, _) = ui.allocate_exact_size(tall, Sense::hover());
+    let salt = format!("drawing of {name}");
+    show_sheet(ui, &salt, sheet, rect.min, Manner::default(), &|_| None);
+}
+
 /// Gaps to neighbours, hinges and doubts.
 fn neighbours(ui: &mut Ui, shown: Shown, all: &Sections) {
     let units = shown.document().job().units;
     rule(ui, Ink::Hair);
     paragraph(ui, "Gaps, flush and hinges", CAPTION_HEAD, Ink::Ink2);
+    let wide = f64::from(ui.available_width());
     for gap in &all.gaps {
         paragraph(ui, &gap_sentence(gap, units), BODY, Ink::Ink);
+        drawn(ui, &gap.name, &gap_strip(gap, units, wide));
     }
     for hinge in &all.hinges {
         paragraph(ui, &hinge_sentence(hinge, units), BODY, Ink::Ink);
+        drawn(ui, &hinge.name, &hinge_drawing(hinge, units, wide));
     }
     if all.gaps.is_empty() && all.hinges.is_empty() {
         let says =

@@ -245,3 +245,68 @@ fn a_place_corrected_is_laid_anew_without_measuring_again() {
             .all(|p| p.kept && p.name != "nose corner")
     );
 }
+
+#[test]
+fn the_own_mirror_image_is_chosen_and_taken_back_by_name() {
+    let mut harness = on_body("image.ron");
+    let click = |harness: &mut Harness<'static, Window>, name: &str| {
+        // It may stand below what is in sight: as a reader of the screen presses it.
+        harness
+            .get_by_role_and_label(Role::RadioButton, name)
+            .click_accesskit();
+        harness.run_steps(3);
+        settle(harness);
+    };
+    let line = |harness: &Harness<'static, Window>| {
+        let job = harness.state().editor().unwrap().document().job().clone();
+        job.centreline.clone()
+    };
+    let laid = |harness: &Harness<'static, Window>| {
+        let study = harness.state().editor().unwrap().document().study().clone();
+        let positions = study.positions.clone().unwrap();
+        positions.laid.expect("a centreline")
+    };
+    let before = line(&harness);
+    let by_pairs = laid(&harness);
+    assert_eq!(before.image_of, None);
+    click(&mut harness, "Places");
+    click(&mut harness, "Own mirror image");
+    let scan = harness.state().editor().unwrap().document().job().scans[0]
+        .id
+        .clone();
+    assert_eq!(line(&harness).way, record::CentrelineWay::OwnImage);
+    assert_eq!(line(&harness).image_of, Some(scan.clone()));
+    let by_image = laid(&harness);
+    assert_eq!(by_image.by, record::LaidBy::OwnImage);
+    assert_eq!(by_pairs.by, record::LaidBy::Pairs);
+    let study = harness.state().editor().unwrap().document().study().clone();
+    let said = report::positions::laid_by(&by_image);
+    let text = report::positions::centreline_text(&study).full();
+    assert!(
+        harness.query_all_by_label_contains(&text).next().is_some(),
+        "{said}: {text}"
+    );
+    // As a rival it stays looked at; without it there is none.
+    click(&mut harness, "Pairs");
+    assert_eq!(line(&harness).image_of, Some(scan.clone()));
+    let rivals = laid(&harness).rivals;
+    let image = |r: &&record::RivalLine| r.name == record::RivalName::OwnImage;
+    assert_eq!(rivals.iter().filter(image).count(), 1);
+    click(&mut harness, "No image");
+    assert_eq!(line(&harness), before);
+    let undone = |harness: &mut Harness<'static, Window>| {
+        harness.state_mut().ask(crate::state::Act::Undo);
+        harness.run_steps(3);
+        harness.state().view().said.clone().unwrap_or_default()
+    };
+    assert_eq!(
+        undone(&mut harness),
+        "undone: own mirror image not looked at"
+    );
+    assert_eq!(undone(&mut harness), "undone: centreline by pairs");
+    assert_eq!(
+        undone(&mut harness),
+        format!("undone: centreline by the own mirror image of {scan}")
+    );
+    assert_eq!(line(&harness), before);
+}

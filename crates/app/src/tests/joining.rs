@@ -127,3 +127,84 @@ fn a_ring_of_joins_is_refused_with_a_sentence() {
     let job = harness.state().editor().unwrap().document().job().clone();
     assert!(job.joins.is_empty());
 }
+
+fn type_into(harness: &mut Seen, label: &str, text: &str) {
+    harness
+        .get_by_role_and_label(Role::TextInput, label)
+        .focus();
+    harness.run_steps(2);
+    harness.key_press_modifiers(egui::Modifiers::COMMAND, egui::Key::A);
+    harness.event(egui::Event::Text(text.to_owned()));
+    harness.run_steps(2);
+}
+
+#[test]
+fn a_taped_length_and_a_start_are_typed_refused_with_words_and_taken_back() {
+    let mut harness = twice("typed.ron");
+    let job = |h: &Seen| h.state().editor().unwrap().document().job().clone();
+    let scans: Vec<_> = job(&harness).scans.iter().map(|s| s.id.clone()).collect();
+    let join = record::Join {
+        scan: scans[1].clone(),
+        to: scans[0].clone(),
+        places: Vec::new(),
+        start: None,
+        refine: true,
+        note: String::new(),
+    };
+    let joins = editor::Command::Joins(vec![join]);
+    harness.state_mut().ask(Act::Do(joins));
+    harness.run_steps(3);
+    settle(&mut harness);
+    let press = |h: &mut Seen, name: &str| {
+        h.get_by_role_and_label(Role::Button, name)
+            .click_accesskit();
+        h.run_steps(4);
+    };
+    // A start: a turn needs an axis.
+    press(&mut harness, "Say about where it lies");
+    type_into(&mut harness, "Turn, °", "40");
+    press(&mut harness, "Take the start");
+    assert!(says(&harness, "The turn has no axis"));
+    assert_eq!(job(&harness).joins[0].start, None);
+    type_into(&mut harness, "Turn, °", "0");
+    type_into(&mut harness, "Shift x, mm", "0,5");
+    type_into(&mut harness, "Within, mm", "20");
+    press(&mut harness, "Take the start");
+    let start = job(&harness).joins[0].start.expect("a start");
+    assert!((start.shift.x - 0.5).abs() < 1e-12);
+    assert_eq!(start.within_mm, Some(20.0));
+    // A length between two places that are there: what the scan says is off it.
+    let named: Vec<_> = job(&harness).every_place().take(2).cloned().collect();
+    let length = (named[0].at - named[1].at).norm();
+    let side = |p: &record::Place| match p.side {
+        Side::Left => ", left",
+        Side::Right => ", right",
+        Side::Centre => ", centre",
+        Side::NotSaid => "",
+    };
+    type_into(&mut harness, "Taped from", "no such place, left");
+    let to = format!("{}{}", named[1].name, side(&named[1]));
+    type_into(&mut harness, "To", &to);
+    type_into(&mut harness, "Length, mm", &format!("{:.1}", length + 8.0));
+    press(&mut harness, "Take the length");
+    assert!(says(&harness, "no such place"));
+    assert!(job(&harness).taped.is_empty());
+    let from = format!("{}{}", named[0].name, side(&named[0]));
+    type_into(&mut harness, "Taped from", &from);
+    press(&mut harness, "Take the length");
+    settle(&mut harness);
+    assert_eq!(job(&harness).taped.len(), 1);
+    let study = harness.state().editor().unwrap().document().study().clone();
+    let row = &study.measured.joined.lengths[0];
+    assert!((row.off.value + 8.0).abs() < 0.1, "{:?}", row.off);
+    assert!(says(&harness, &report::joins::taped_text(row, study.units)));
+    let undone = |h: &mut Seen| {
+        h.state_mut().ask(Act::Undo);
+        h.run_steps(3);
+        h.state().view().said.clone().unwrap_or_default()
+    };
+    assert_eq!(undone(&mut harness), "undone: add taped length");
+    assert!(job(&harness).taped.is_empty());
+    assert_eq!(undone(&mut harness), "undone: how scans are joined");
+    assert_eq!(job(&harness).joins[0].start, None);
+}

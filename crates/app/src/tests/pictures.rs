@@ -144,6 +144,13 @@ fn the_pages_look_as_they_were_looked_at() {
     settle(&mut placed);
     placed.key_press(Key::Num6);
     check("centreline", &mut placed);
+    let mut worked = window(SMALL, false);
+    let job = super::two::worked_job("pictured.ron");
+    worked.state_mut().open_job(&job);
+    settle(&mut worked);
+    worked.key_press(Key::Num8);
+    super::two::settle_two(&mut worked);
+    check("visits", &mut worked);
     let mut coach = on_coach(SMALL, false);
     check("answer-will-not-fit", &mut coach);
     for (key, name) in [

@@ -87,6 +87,8 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         Command::ChangePlace { number, to } => place::change(job, *number, to)?,
         Command::RemovePlace(number) => place::remove(job, *number)?,
         Command::Joins(joins) => job.joins.clone_from(joins),
+        Command::Taped(all) => job.taped.clone_from(all),
+        Command::BodyWork(works) => job.body_work.clone_from(works),
         Command::Centreline(to) => job.centreline = (**to).clone(),
         Command::AddOpening(new) => {
             free(

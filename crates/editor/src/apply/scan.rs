@@ -1,7 +1,9 @@
 //! Changes of visits and scans.
 
 use geom::Point;
-use record::{Job, Opening, Region, RegionShape, ScanId, ScanRef, Side, UnitSource, VisitId};
+use record::{
+    CentrelineWay, Job, Opening, Region, RegionShape, ScanId, ScanRef, Side, UnitSource, VisitId,
+};
 
 use super::{opening, place, rename_free};
 use crate::command::{ScanChange, VisitChange};
@@ -58,6 +60,14 @@ pub(super) fn remove(job: &mut Job, id: &ScanId) -> Result<(), Refused> {
         opening::remove(job, o)?;
     }
     place::remove_those_of(job, id);
+    job.joins.retain(|j| j.scan != *id && j.to != *id);
+    job.body_work.retain(|w| w.before != *id && w.after != *id);
+    if job.centreline.image_of.as_ref() == Some(id) {
+        job.centreline.image_of = None;
+        if job.centreline.way == CentrelineWay::OwnImage {
+            job.centreline.way = CentrelineWay::default();
+        }
+    }
     job.scans.remove(at);
     Ok(())
 }
@@ -73,6 +83,13 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &ScanChange) -> Result<
             }
             for p in place::those_of(job, id) {
                 p.scan = to.clone();
+            }
+            let joins = job.joins.iter_mut().flat_map(|j| [&mut j.scan, &mut j.to]);
+            let works = job.body_work.iter_mut();
+            let works = works.flat_map(|w| [&mut w.before, &mut w.after]);
+            let named = joins.chain(works).chain(&mut job.centreline.image_of);
+            for scan in named.filter(|s| **s == *id) {
+                scan.clone_from(to);
             }
             job.scans[at].id = to.clone();
         }

@@ -112,6 +112,7 @@ impl Editor {
         }
         self.wish_decision();
         self.wish_sections();
+        self.wish_two();
         self.mark_newest();
     }
 

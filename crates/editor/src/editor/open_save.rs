@@ -251,6 +251,7 @@ impl Drop for Editor {
         self.probe.close();
         self.find.close();
         self.cutting.wishes.close();
+        self.holding.wishes.close();
         self.hand_over = None;
         self.keep = None;
         for thread in self.threads.drain(..) {

@@ -83,7 +83,7 @@ impl Editor {
     }
 }
 
-fn unread(error: &formats::Error) -> Refused {
+pub(super) fn unread(error: &formats::Error) -> Refused {
     let says = error.to_string();
     let mut letters = says.chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string());

@@ -11,6 +11,7 @@ pub(crate) mod probe;
 pub(crate) mod progress;
 pub(crate) mod read;
 pub(crate) mod sections;
+pub(crate) mod two;
 
 use std::any::Any;
 use std::path::PathBuf;
@@ -66,6 +67,10 @@ pub(crate) enum Told {
     Sections {
         key: Box<sections::SectionsKey>,
         sections: Arc<record::Sections>,
+    },
+    Two {
+        key: Box<two::TwoKey>,
+        found: two::TwoFound,
     },
     Probed(Arc<probe::ProbeAnswer>),
     Panicked {

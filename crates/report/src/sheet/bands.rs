@@ -130,7 +130,8 @@ fn numbers(
     }
 }
 
-pub(super) fn inks(class: i32) -> (Ink, Ink) {
+/// The ground and the contour of a band: 1 to 3 steps proud, -1 to -3 shy; beyond, as the third.
+pub fn inks(class: i32) -> (Ink, Ink) {
     match class {
         1 => (Ink::Proud1, Ink::ProudLine),
         2 => (Ink::Proud2, Ink::ProudLine),

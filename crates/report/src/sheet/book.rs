@@ -387,7 +387,7 @@ fn draw_b(
 }
 
 /// What is allowed about the first edge, as a band at the same factor.
-fn allowed_band(sheet: &mut Sheet, pair: &Pair, page: PageView, factor: f64) {
+pub(super) fn allowed_band(sheet: &mut Sheet, pair: &Pair, page: PageView, factor: f64) {
     let Some(part) = pair.part else { return };
     let all = &pair.measured.stations;
     let side = |reach: f64| -> Vec<[f64; 2]> {
@@ -413,7 +413,12 @@ fn allowed_band(sheet: &mut Sheet, pair: &Pair, page: PageView, factor: f64) {
 }
 
 /// The widest and the tightest proven place carry their number.
-fn gap_numbers(sheet: &mut Sheet, pair: &Pair, page: PageView, at: &dyn Fn(&PairStation) -> Point) {
+pub(super) fn gap_numbers(
+    sheet: &mut Sheet,
+    pair: &Pair,
+    page: PageView,
+    at: &dyn Fn(&PairStation) -> Point,
+) {
     let all = &pair.measured.stations;
     let proven = |k: &usize| all[*k].seen && all[*k].gap.value.abs() > all[*k].gap.u95;
     let by_gap = |x: &usize, y: &usize| all[*x].gap.value.total_cmp(&all[*y].gap.value);
@@ -532,7 +537,7 @@ pub fn worst_station(pair: &Pair) -> Option<usize> {
     (station < pair.measured.stations.len()).then_some(station)
 }
 
-fn hole_mark(sheet: &mut Sheet, at: [f64; 2], radius: f64, ink: Ink, dash: Dash) {
+pub(super) fn hole_mark(sheet: &mut Sheet, at: [f64; 2], radius: f64, ink: Ink, dash: Dash) {
     let radius = radius.max(2.5);
     let corners = (0..24)
         .map(|k| {

@@ -216,7 +216,8 @@ pub fn section_profile(
         );
         sheet.boxed_number([a[0], out], ink, shown);
     }
-    scale_bar(&mut sheet, at.mm, factor, units);
+    let drawn = "the difference is drawn, shaded: give or take (95 %)";
+    scale_bar(&mut sheet, at.mm, (factor, drawn), units);
     sheet
 }
 
@@ -292,7 +293,12 @@ fn legend(sheet: &mut Sheet, pair: &PairPanel) {
 }
 
 /// How large the drawing is, and how large the difference in it.
-fn scale_bar(sheet: &mut Sheet, mm: f64, factor: f64, units: DisplayUnits) {
+pub(super) fn scale_bar(
+    sheet: &mut Sheet,
+    mm: f64,
+    (factor, drawn): (f64, &str),
+    units: DisplayUnits,
+) {
     let y = sheet.height - 16.0;
     let (bar, says) = match units.length {
         LengthDisplay::Millimetre => (10.0, "10 mm"),
@@ -318,8 +324,7 @@ fn scale_bar(sheet: &mut Sheet, mm: f64, factor: f64, units: DisplayUnits) {
         times.clone(),
     );
     let x = end - text_width(&times, size::HEAD, weight::SEMI_BOLD) - 8.0;
-    let says = "the difference is drawn, shaded: give or take (95 %)";
-    sheet.text([x, y], CAPTION, Anchor::End, Ink::Ink2, says);
+    sheet.text([x, y], CAPTION, Anchor::End, Ink::Ink2, drawn);
 }
 
 /// The panel round an opening: sections along the edge from left to right, distance from the edge upwards.

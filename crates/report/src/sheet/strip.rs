@@ -66,8 +66,12 @@ pub fn strip_field(pair: &Pair, [width, height]: [f64; 2], pointed: Option<usize
         Ink::Ink2,
         "Along the edge",
     );
+    let turned = match pair.measured.relation {
+        record::Relation::Same => "",
+        record::Relation::Mirrored | record::Relation::Itself => " turned over",
+    };
     let says = format!(
-        "{} minus {} turned over, {unit}; shaded: give or take (95 %); dotted: what you allow",
+        "{} minus {}{turned}, {unit}; shaded: give or take (95 %); dotted: what you allow",
         pair.a_word(),
         pair.b_word()
     );

@@ -7,7 +7,7 @@ use record::{
     Relation, Scans,
 };
 
-pub use together::together;
+pub use together::{named_apart, together};
 
 use crate::measure::Kept;
 

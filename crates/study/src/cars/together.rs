@@ -1,4 +1,4 @@
-//! Two jobs made one.
+//! Two jobs made one, or one made ready to be taken into the other.
 
 use record::{Job, PartId};
 
@@ -8,7 +8,6 @@ use record::{Job, PartId};
 /// `cars`: what the two are called; visits of either then belong to that car.
 pub fn together(first: &Job, second: &Job, cars: [&str; 2]) -> Job {
     let mut out = first.clone();
-    let tag = |name: &str| format!("{}: {name}", cars[1]);
     for v in &mut out.visits {
         cars[0].clone_into(&mut v.car);
     }
@@ -16,24 +15,59 @@ pub fn together(first: &Job, second: &Job, cars: [&str; 2]) -> Job {
     for c in &mut out.cars {
         cars[0].clone_into(&mut c.name);
     }
-    let mut second = second.clone();
+    let mut second = named_apart(second, first, cars[1]);
     second.cars.truncate(1);
     for c in &mut second.cars {
         cars[1].clone_into(&mut c.name);
     }
     for v in &mut second.visits {
-        v.id.0 = tag(&v.id.0);
         cars[1].clone_into(&mut v.car);
     }
-    for s in &mut second.scans {
+    out.cars.extend(second.cars);
+    out.visits.extend(second.visits);
+    out.scans.extend(second.scans);
+    out.hand.extend(second.hand);
+    out.openings.extend(second.openings);
+    out.compares.extend(second.compares);
+    out.choices.parts.extend(second.choices.parts);
+    // Joins, places, sections and what hangs on them are asked for by other commands.
+    out.joins.clear();
+    out.taped.clear();
+    out.places.clear();
+    out.places_table = None;
+    out.gaps.clear();
+    out.hinges.clear();
+    out.body_work.clear();
+    out
+}
+
+/// The second job under names that do not meet those of the first: each gets `before` and a colon in front. Of its parts only
+/// those are left that the first does not have, by name or else by id; its comparisons are for the first's parts where it does.
+/// Cars keep their names; joins, places, gaps, hinges and body work are left out.
+pub fn named_apart(second: &Job, first: &Job, before: &str) -> Job {
+    let tag = |name: &str| format!("{before}: {name}");
+    let mut out = Job {
+        title: second.title.clone(),
+        cars: second.cars.clone(),
+        visits: second.visits.clone(),
+        scans: second.scans.clone(),
+        hand: second.hand.clone(),
+        openings: second.openings.clone(),
+        compares: second.compares.clone(),
+        ..Job::default()
+    };
+    for v in &mut out.visits {
+        v.id.0 = tag(&v.id.0);
+    }
+    for s in &mut out.scans {
         s.id.0 = tag(&s.id.0);
         s.visit.0 = tag(&s.visit.0);
     }
-    for h in &mut second.hand {
+    for h in &mut out.hand {
         h.id.0 = tag(&h.id.0);
         h.visit.0 = tag(&h.visit.0);
     }
-    for o in &mut second.openings {
+    for o in &mut out.openings {
         o.id.0 = tag(&o.id.0);
         o.scan.0 = tag(&o.scan.0);
         if let Some(r) = &mut o.repeat_of {
@@ -48,8 +82,7 @@ pub fn together(first: &Job, second: &Job, cars: [&str; 2]) -> Job {
         ours.or_else(by_id)
             .map_or_else(|| PartId(tag(&id.0)), |p| p.id.clone())
     };
-    let mut compares = second.compares.clone();
-    for c in &mut compares {
+    for c in &mut out.compares {
         c.id.0 = tag(&c.id.0);
         c.a.0 = tag(&c.a.0);
         if let Some(b) = &mut c.b {
@@ -57,7 +90,7 @@ pub fn together(first: &Job, second: &Job, cars: [&str; 2]) -> Job {
         }
         c.part = part_of(&c.part);
     }
-    let own: Vec<record::Part> = second
+    out.choices.parts = second
         .choices
         .parts
         .iter()
@@ -67,20 +100,5 @@ pub fn together(first: &Job, second: &Job, cars: [&str; 2]) -> Job {
             ..p.clone()
         })
         .collect();
-    out.cars.extend(second.cars);
-    out.visits.extend(second.visits);
-    out.scans.extend(second.scans);
-    out.hand.extend(second.hand);
-    out.openings.extend(second.openings);
-    out.compares.extend(compares);
-    out.choices.parts.extend(own);
-    // Joins, places, sections and what hangs on them are asked for by other commands.
-    out.joins.clear();
-    out.taped.clear();
-    out.places.clear();
-    out.places_table = None;
-    out.gaps.clear();
-    out.hinges.clear();
-    out.body_work.clear();
     out
 }

@@ -5,8 +5,8 @@ use egui::{Sense, Ui, vec2};
 use record::{Join, JoinedScan, ScanId};
 use report::theme::{Ink, size, weight};
 
-use super::{Leaf, findings_of, go};
-use crate::controls::{Weight, button, one_of, paragraph, rule, tick};
+use super::{Leaf, findings_of, go, taped};
+use crate::controls::{Weight, button, one_of_rows, paragraph, rule, tick};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -41,27 +41,15 @@ pub(super) fn leaf(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         one_join(ui, shown, number, asks);
         rule(ui, Ink::Hair);
     }
-    another(ui, shown, asks);
+    if can_be_joined(shown) {
+        another(ui, shown, asks);
+    }
     let joined = &shown.document().study().measured.joined;
-    if !joined.lengths.is_empty() {
-        rule(ui, Ink::Hair);
-        paragraph(
-            ui,
-            "Taped lengths, scans minus tape",
-            CAPTION_HEAD,
-            Ink::Ink2,
-        );
-        for row in &joined.lengths {
-            paragraph(
-                ui,
-                &report::joins::taped_text(row, job.units),
-                CAPTION,
-                Ink::Ink,
-            );
+    if !job.joins.is_empty() || !job.taped.is_empty() {
+        if can_be_joined(shown) {
+            rule(ui, Ink::Hair);
         }
-    } else if !job.joins.is_empty() {
-        let says = "No taped length checks the joins: a drift along the car or a wrong scale is found by nothing else. docs/joining.md says how one is written into the job.";
-        paragraph(ui, says, CAPTION, Ink::Ink2);
+        taped::lengths(ui, shown, asks);
     }
     findings_of(ui, &joined.findings);
 }
@@ -121,6 +109,7 @@ fn one_join(ui: &mut Ui, shown: Shown, number: usize, asks: &mut Vec<Act>) {
     {
         asks.push(set(&|joins| joins[number].refine = refine));
     }
+    taped::start(ui, shown, number, asks);
     let joined = &shown.document().study().measured.joined;
     let waits = !shown.document().is_fresh();
     match joined.joins.iter().find(|j| j.scan == join.scan) {
@@ -152,6 +141,13 @@ fn result(ui: &mut Ui, shown: Shown, done: &JoinedScan, waits: bool) {
     show_sheet(ui, &salt, &sheet, rect.min, manner, &|_| None);
 }
 
+/// Whether another scan can be joined: of those that are joined to none one stays as it is.
+fn can_be_joined(shown: Shown) -> bool {
+    let job = shown.document().job();
+    let joined = |id: &ScanId| job.joins.iter().any(|j| j.scan == *id);
+    job.joins.is_empty() || job.scans.iter().filter(|s| !joined(&s.id)).count() > 1
+}
+
 /// Two scans are chosen.
 fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     let job = shown.document().job();
@@ -162,9 +158,6 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         .copied()
         .filter(|id| !job.joins.iter().any(|j| j.scan == **id))
         .collect();
-    if free.len() < 2 && !job.joins.is_empty() {
-        return;
-    }
     let names = |of: &[&ScanId], before: &str| -> Vec<String> {
         of.iter().map(|id| format!("{before}{id}")).collect()
     };
@@ -176,19 +169,15 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         let words = names(of, before);
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         let at = of.iter().position(|id| held.as_ref() == Some(*id));
-        // As many beside each other as there is room for.
-        for (k, part) in words.chunks(3).enumerate() {
-            let here = at.filter(|i| i / 3 == k).map(|i| i % 3);
-            if let Some(i) = one_of(ui, part, here) {
-                let id = of[3 * k + i].clone();
-                asks.push(go(shown, |l| {
-                    if before == "To " {
-                        l.joining.to = Some(id);
-                    } else {
-                        l.joining.scan = Some(id);
-                    }
-                }));
-            }
+        if let Some(i) = one_of_rows(ui, &words, at) {
+            let id = of[i].clone();
+            asks.push(go(shown, |l| {
+                if before == "To " {
+                    l.joining.to = Some(id);
+                } else {
+                    l.joining.scan = Some(id);
+                }
+            }));
         }
     }
     let both = joining.scan.as_ref().zip(joining.to.as_ref());
@@ -221,6 +210,21 @@ fn another(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             joins.push(join.clone());
             asks.push(Act::Do(Command::Joins(joins)));
             asks.push(go(shown, |l| l.leaf = Leaf::Joins));
+        }
+        // Surfaces need no place, but then it has to be known about where the scan lies.
+        let hint = "Where no places are in both: say then about where it lies";
+        if !enough && button(ui, "Join by their surfaces", Weight::Plain, hint).clicked() {
+            let mut joins = job.joins.clone();
+            joins.push(Join {
+                refine: true,
+                ..join.clone()
+            });
+            let number = joins.len() - 1;
+            asks.push(Act::Do(Command::Joins(joins)));
+            asks.push(go(shown, |l| {
+                l.leaf = Leaf::Joins;
+                l.start = Some((number, editor::TypedStart::default()));
+            }));
         }
     });
 }

@@ -1,6 +1,6 @@
 //! What is being said on the page of the centreline: a place, by typing or clicking, and which leaf lies open.
 
-use editor::TypedPlace;
+use editor::{TypedLength, TypedPlace, TypedStart};
 
 use super::joining::Joining;
 
@@ -31,6 +31,14 @@ pub struct Lining {
     pub picking: bool,
     /// The scans that are being joined; clicks are for them while its leaf lies open.
     pub joining: Joining,
+    /// The taped length as it is typed.
+    pub tape: TypedLength,
+    /// Why it was not taken.
+    pub tape_refused: Option<[String; 2]>,
+    /// The start of the join of a number, as it is typed.
+    pub start: Option<(usize, TypedStart)>,
+    /// Why it was not taken.
+    pub start_refused: Option<[String; 2]>,
     /// From where the scan is looked at meanwhile.
     pub camera: Option<(record::ScanId, view3d::Camera)>,
     /// The front place, as long as the rear one is not said.
@@ -50,6 +58,13 @@ impl Default for Lining {
             refused: None,
             picking: false,
             joining: Joining::default(),
+            tape: TypedLength {
+                u95: "1.5".to_owned(),
+                ..TypedLength::default()
+            },
+            tape_refused: None,
+            start: None,
+            start_refused: None,
             camera: None,
             front: None,
         }
