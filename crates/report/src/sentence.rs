@@ -351,7 +351,7 @@ fn harmless_difference(pair: &Pair) -> String {
     }
 }
 
-/// `Worst place: top inner corner, the gap 1.4 mm too tight (give or take 0.3). You allow 0.8 mm.`
+/// `Worst place: top inner corner, 1.4 mm too tight (give or take 0.3). You allow 0.8 mm.`
 pub fn worst_text(option: &OptionResult, units: DisplayUnits) -> String {
     if option.uses.is_none() {
         let more = option.least_oversize_mm.map_or_else(String::new, |mm| {
@@ -388,7 +388,7 @@ fn cure_group(pair: &Pair, kind: OptionKind) -> Option<(&'static str, bool)> {
         | OptionKind::MidwayWithShims => Some(("shims", true)),
         OptionKind::Midway => Some((
             match pair.measured.relation {
-                Relation::Mirrored => "one shape midway between the two, mirrored,",
+                Relation::Mirrored => "one midway shape, mirrored,",
                 Relation::Same => "a midway shape",
                 Relation::Itself => "the midway of the halves",
             },
@@ -500,9 +500,6 @@ fn cured_by(pair: &Pair, best: &OptionResult, after: bool) -> String {
         }
         _ if after => format!("{name} {}", if plural { "do" } else { "does" }),
         OptionKind::TwoHands if plural => format!("{name} fit"),
-        OptionKind::Midway if pair.measured.relation == Relation::Mirrored => {
-            format!("{name} fits: each side then takes half the difference at most")
-        }
         _ => format!("{name} fits"),
     }
 }

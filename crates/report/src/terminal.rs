@@ -108,7 +108,7 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
     if thrift.blank_lines() {
         out.push(Line::default());
     }
-    let legend = "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  uses: of what you allow  ·  two hands: a left and a right, each drawn to its own side";
+    let legend = "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  uses: of what you allow";
     // The marks stand beside their words anyway.
     if thrift.legend() {
         out.extend(wrapped(Role::Light, legend, 0, look));

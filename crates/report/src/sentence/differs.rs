@@ -5,7 +5,7 @@ use record::{CureWay, DiffersBy, Matters, WayOfDiffering};
 use crate::Pair;
 use crate::number::show;
 
-/// `It is mostly a twist of the opening as a whole over its height: 1.5° (give or take 0.2); a gasket, bending it true or two hands cure that.` Empty where nothing
+/// `It is mostly a twist of the edge over its height: 1.5° (give or take 0.2); a gasket, bending it true or two hands cure that.` Empty where nothing
 /// stands out.
 pub fn differs_text(pair: &Pair) -> String {
     let Some(d) = pair.decided.and_then(|d| telling(&d.differs)) else {
@@ -49,7 +49,7 @@ fn way(way: WayOfDiffering) -> &'static str {
         WayOfDiffering::Width => "the width",
         WayOfDiffering::Height => "the height",
         WayOfDiffering::Shear => "a shear",
-        WayOfDiffering::Twist => "a twist of the opening as a whole over its height",
+        WayOfDiffering::Twist => "a twist of the edge over its height",
         WayOfDiffering::Bow => "a bow",
         WayOfDiffering::LocalWave => "a local wave of the edge",
         WayOfDiffering::HolePattern => "the pattern of the holes",
