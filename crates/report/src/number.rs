@@ -235,19 +235,8 @@ pub fn chance(share: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    use record::Source;
-
     use super::*;
-
-    fn figure(value: f64, u95: f64, quantity: Quantity) -> Figure {
-        Figure {
-            value,
-            u95,
-            nu: f64::INFINITY,
-            source: Source::Noise,
-            quantity,
-        }
-    }
+    use crate::testing::figure;
 
     fn check(value: f64, u95: f64, quantity: Quantity, expected: &str) {
         assert_eq!(

@@ -6,7 +6,7 @@ use record::{Cancelled, Opening, OpeningId, Prepared, ScanId, ScanRef, Scans};
 use study::propose::{Carried, Proposal, find_across};
 
 use super::progress::LaneProgress;
-use super::{Mailbox, Teller, Told};
+use super::{Mailbox, Teller, Told, newest};
 use crate::event::Lane;
 
 /// What is looked for.
@@ -31,17 +31,8 @@ pub(crate) enum Found {
 }
 
 pub(crate) fn start(wishes: Arc<Mailbox<FindWish>>, teller: Teller) -> std::thread::JoinHandle<()> {
-    std::thread::spawn(move || {
-        while let Some(wish) = wishes.take() {
-            let stop = || wishes.wants_attention();
-            let at = LaneProgress::new(&teller, Lane::Find, "", &stop);
-            if let Some(Ok(found)) = teller.guarded(Lane::Find, || look(wish, &at)) {
-                teller.tell(Told::Found(found));
-            }
-            if !wishes.wants_attention() {
-                teller.tell(Told::Rests(Lane::Find));
-            }
-        }
+    newest::start(Lane::Find, wishes, teller, |wish, at| {
+        look(wish, at).map(|found| Some(Told::Found(found)))
     })
 }
 

@@ -7,6 +7,7 @@ pub(crate) mod hand_over;
 pub(crate) mod journal;
 pub(crate) mod keep;
 pub(crate) mod measure;
+mod newest;
 pub(crate) mod probe;
 pub(crate) mod progress;
 pub(crate) mod read;

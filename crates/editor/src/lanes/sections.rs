@@ -5,8 +5,7 @@ use std::sync::Arc;
 use formats::Key;
 use record::{GapPick, HingePick, Job, Measured, Scans, SectionPlan};
 
-use super::progress::LaneProgress;
-use super::{Mailbox, Teller, Told};
+use super::{Mailbox, Teller, Told, newest};
 use crate::event::Lane;
 
 /// What sections come from: what was measured, and what of the job only they look at.
@@ -45,24 +44,19 @@ pub(crate) fn start(
     wishes: Arc<Mailbox<Option<SectionsWish>>>,
     teller: Teller,
 ) -> std::thread::JoinHandle<()> {
-    std::thread::spawn(move || {
-        while let Some(wish) = wishes.take() {
-            if let Some(w) = wish {
-                let stop = || wishes.wants_attention();
-                let at = LaneProgress::new(&teller, Lane::Sections, "", &stop);
-                let cut = teller.guarded(Lane::Sections, || {
-                    study::sections(&w.job, &w.scans, &w.measured, w.draws, &at)
-                });
-                if let Some(Ok(sections)) = cut {
-                    teller.tell(Told::Sections {
-                        key: Box::new(w.key),
-                        sections: Arc::new(sections),
-                    });
-                }
-            }
-            if !wishes.wants_attention() {
-                teller.tell(Told::Rests(Lane::Sections));
-            }
-        }
-    })
+    newest::start(
+        Lane::Sections,
+        wishes,
+        teller,
+        |wish: Option<SectionsWish>, at| {
+            let Some(w) = wish else {
+                return Ok(None);
+            };
+            let sections = study::sections(&w.job, &w.scans, &w.measured, w.draws, at)?;
+            Ok(Some(Told::Sections {
+                key: Box::new(w.key),
+                sections: Arc::new(sections),
+            }))
+        },
+    )
 }

@@ -7,7 +7,7 @@ use formats::Key;
 use record::{BodyWork, CarsStudy, DisplayUnits, Finding, Job, Part, Scans, WorkStudy};
 
 use super::progress::LaneProgress;
-use super::{Mailbox, Teller, Told};
+use super::{Mailbox, Teller, Told, newest};
 use crate::event::Lane;
 
 /// What is held against what.
@@ -83,21 +83,13 @@ pub(crate) fn start(
     wishes: Arc<Mailbox<Option<TwoWish>>>,
     teller: Teller,
 ) -> std::thread::JoinHandle<()> {
-    std::thread::spawn(move || {
-        while let Some(wish) = wishes.take() {
-            if let Some(w) = wish {
-                let stop = || wishes.wants_attention();
-                let at = LaneProgress::new(&teller, Lane::Two, "", &stop);
-                let found = teller.guarded(Lane::Two, || held(&w, &at));
-                if let Some(Ok(found)) = found {
-                    let key = Box::new(w.key);
-                    teller.tell(Told::Two { key, found });
-                }
-            }
-            if !wishes.wants_attention() {
-                teller.tell(Told::Rests(Lane::Two));
-            }
-        }
+    newest::start(Lane::Two, wishes, teller, |wish: Option<TwoWish>, at| {
+        let Some(w) = wish else {
+            return Ok(None);
+        };
+        let found = held(&w, at)?;
+        let key = Box::new(w.key);
+        Ok(Some(Told::Two { key, found }))
     })
 }
 

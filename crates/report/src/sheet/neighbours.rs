@@ -338,24 +338,11 @@ impl Side {
 #[cfg(test)]
 mod tests {
     use geom::Unit;
-    use record::{GapDifference, HingeBarrel, HingeStep, Source};
+    use record::{GapDifference, HingeBarrel, HingeStep};
 
     use super::*;
     use crate::sheet::Item;
-
-    fn figure(value: f64, u95: f64, quantity: Quantity) -> Figure {
-        Figure {
-            value,
-            u95,
-            nu: f64::INFINITY,
-            source: Source::Noise,
-            quantity,
-        }
-    }
-
-    fn length(value: f64, u95: f64) -> Figure {
-        figure(value, u95, Quantity::Length)
-    }
+    use crate::testing::{figure, mm as length};
 
     fn station(share: f64, gap: Option<f64>) -> GapStation {
         GapStation {
