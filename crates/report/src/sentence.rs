@@ -301,7 +301,7 @@ fn open_clause(pair: &Pair, kind: OptionKind) -> String {
     }
 }
 
-/// `no difference proven. The two agree within 0.2 mm.` where that is so.
+/// `no difference proven, and none is larger than 0.2 mm.` where that is so.
 fn agreement(pair: &Pair) -> Option<String> {
     let joint = pair.decided?.joint.as_ref()?;
     if joint.proven {
@@ -316,19 +316,14 @@ fn agreement(pair: &Pair) -> Option<String> {
             source: record::Source::EdgeSight,
             quantity: Quantity::Length,
         };
-        let who = if pair.measured.relation == Relation::Itself {
-            "The halves"
-        } else {
-            "The two"
-        };
         format!(
-            " {who} agree within {}{}.",
+            ", and none is larger than {}{}",
             show(&bound, units).give_or_take,
             unit_text(Quantity::Length, units)
         )
     });
     Some(format!(
-        "no difference proven.{}",
+        "no difference proven{}.",
         within.unwrap_or_default()
     ))
 }
@@ -351,7 +346,7 @@ fn harmless_difference(pair: &Pair) -> String {
     }
 }
 
-/// `Worst place: top inner corner, 1.4 mm too tight (give or take 0.3). You allow 0.8 mm.`
+/// `Worst place: top inner corner, the gap 1.4 mm too tight (give or take 0.3). You allow 0.8 mm.`
 pub fn worst_text(option: &OptionResult, units: DisplayUnits) -> String {
     if option.uses.is_none() {
         let more = option.least_oversize_mm.map_or_else(String::new, |mm| {
@@ -388,7 +383,7 @@ fn cure_group(pair: &Pair, kind: OptionKind) -> Option<(&'static str, bool)> {
         | OptionKind::MidwayWithShims => Some(("shims", true)),
         OptionKind::Midway => Some((
             match pair.measured.relation {
-                Relation::Mirrored => "one midway shape, mirrored,",
+                Relation::Mirrored => "one shape midway between the two, mirrored,",
                 Relation::Same => "a midway shape",
                 Relation::Itself => "the midway of the halves",
             },

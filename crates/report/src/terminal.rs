@@ -37,7 +37,7 @@ impl Thrift {
 
     /// Choices beside or under the ladder.
     fn choices(self) -> usize {
-        [8, 4, 4, 3, 3, 3][self.0]
+        [8, 4, 4, 3, 3, 2][self.0]
     }
 
     /// Doubts per comparison; what is shown is shown whole.
@@ -108,10 +108,14 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
     if thrift.blank_lines() {
         out.push(Line::default());
     }
-    let legend = "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  uses: of what you allow";
     // The marks stand beside their words anyway.
     if thrift.legend() {
-        out.extend(wrapped(Role::Light, legend, 0, look));
+        for legend in [
+            "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  chance: that it fits",
+            "choices, the simplest that fits first: midway, one shape between the two; two hands, each its own",
+        ] {
+            out.extend(wrapped(Role::Light, legend, 0, look));
+        }
     }
     out.extend(wrapped(Role::Light, CAUTION, 0, look));
     out

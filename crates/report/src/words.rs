@@ -84,11 +84,11 @@ fn midway(relation: Relation) -> &'static str {
     }
 }
 
-/// `1.4 mm` and a direction: `1.4 mm too tight`, `stands 0.5 mm proud`.
+/// `1.4 mm` and a direction: `the gap 1.4 mm too tight`, `0.5 mm proud`.
 pub fn out_by(direction: Direction, amount: &str) -> String {
     match direction {
-        Direction::Tight => format!("{amount} too tight"),
-        Direction::Wide => format!("{amount} too wide"),
+        Direction::Tight => format!("the gap {amount} too tight"),
+        Direction::Wide => format!("the gap {amount} too wide"),
         Direction::Proud => format!("{amount} proud"),
         Direction::Shy => format!("{amount} shy"),
         Direction::AngleLarge => format!("the angle {amount} too large"),

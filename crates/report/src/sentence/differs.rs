@@ -4,9 +4,11 @@ use record::{CureWay, DiffersBy, Matters, WayOfDiffering};
 
 use crate::Pair;
 use crate::number::show;
+use crate::sentence::telling_rung;
 
-/// `It is mostly a twist of the edge over its height: 1.5° (give or take 0.2); a gasket, bending it true or two hands cure that.` Empty where nothing
-/// stands out.
+/// `It is mostly a shift of the holes against the opening: 1.2 mm (give or take 0.1); slots cure that.` Empty where
+/// nothing stands out. A twist beside a ladder of angles goes without its amount: that is reckoned over the whole
+/// opening, the ladder runs along the junction, and two numbers of degrees for one thing cannot be told apart.
 pub fn differs_text(pair: &Pair) -> String {
     let Some(d) = pair.decided.and_then(|d| telling(&d.differs)) else {
         return String::new();
@@ -15,15 +17,18 @@ pub fn differs_text(pair: &Pair) -> String {
     let mut amount = d.amount;
     amount.value = amount.value.abs();
     let shown = show(&amount, pair.study.units);
+    let by = if d.way == WayOfDiffering::Twist && telling_rung(pair).is_some() {
+        String::new()
+    } else {
+        format!(": {} {}", shown.with_unit(), shown.in_brackets())
+    };
     let place = d
         .place
         .as_ref()
         .map_or_else(String::new, |p| format!(" ({p})"));
     format!(
-        "It is mostly {}{place}: {} {}; {} cure{} that.",
+        "It is mostly {}{place}{by}; {} cure{} that.",
         way(d.way),
-        shown.with_unit(),
-        shown.in_brackets(),
         listed(&d.cures),
         if d.cures.len() == 1 && d.cures[0] != CureWay::Slots {
             "s"

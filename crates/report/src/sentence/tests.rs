@@ -16,8 +16,8 @@ fn check_study(study: &Study, expected: &str) {
 fn the_first_thing_anyone_wants_to_see() {
     check(
         lamp(),
-        "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, 1.4 mm \
-         too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it; two hands do. Angle at the top: left \
+        "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, the gap \
+         1.4 mm too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it; two hands do. Angle at the top: left \
          89.1°, right 90.4° (give or take 0.2). Set your bevel to these.",
     );
 }
@@ -31,8 +31,8 @@ fn the_same_in_inches_with_a_decimal_comma() {
     };
     check_study(
         &study,
-        "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, 0,055 in \
-         too tight (give or take 0,012). You allow 0,0315 in. Slots do not cure it; two hands do. Angle at the top: left \
+        "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, the gap \
+         0,055 in too tight (give or take 0,012). You allow 0,0315 in. Slots do not cure it; two hands do. Angle at the top: left \
          89,1°, right 90,4° (give or take 0,2). Set your bevel to these.",
     );
 }
@@ -56,7 +56,7 @@ fn no_difference_proven() {
     vent.decided.joint = Some(joint(false, "height", 0.2));
     check(
         vent,
-        "Rear vents: no difference proven. The two agree within 0.2 mm. Mirror the left one; it fits both sides and \
+        "Rear vents: no difference proven, and none is larger than 0.2 mm. Mirror the left one; it fits both sides and \
          uses 20 % (give or take 2) of what you allow.",
     );
 }
@@ -95,7 +95,7 @@ fn not_proven_names_the_reading_that_settles_it() {
     ];
     check(
         made,
-        "Midway panel: not proven that the left one, mirrored, fits the right side. Worst place: station 8, 0.6 mm too \
+        "Midway panel: not proven that the left one, mirrored, fits the right side. Worst place: station 8, the gap 0.6 mm too \
          wide (give or take 0.2). You allow 0.6 mm. Chance it fits: 42 %. Two hands are proven to fit. To settle it: read \
          the gap at station 8 three times.",
     );
@@ -115,8 +115,38 @@ fn slots_that_cure_make_two_hands_needless() {
     ];
     check(
         made,
-        "Handle plate: mirroring the left one will NOT fit the right side. Worst place: rear edge, 0.7 mm too wide \
-         (give or take 0.1). You allow 0.5 mm. Slots with 1.2 mm of travel cure it; two hands are not needed.",
+        "Handle plate: mirroring the left one will NOT fit the right side. Worst place: rear edge, the gap 0.7 mm too \
+         wide (give or take 0.1). You allow 0.5 mm. Slots with 1.2 mm of travel cure it; two hands are not needed.",
+    );
+}
+
+#[test]
+fn a_twist_beside_a_ladder_goes_without_its_amount() {
+    let twist = || record::DiffersBy {
+        way: record::WayOfDiffering::Twist,
+        amount: deg(2.5, 0.1),
+        allowed: 0.5,
+        matters: record::Matters::Matters,
+        place: None,
+        cures: vec![record::CureWay::Bend, record::CureWay::TwoHands],
+    };
+    let text = |made: Made| pair_text(&Pair::all(&study(vec![made]))[0]).reason;
+    let mut with_ladder = lamp();
+    with_ladder.decided.differs = vec![twist()];
+    let said = text(with_ladder);
+    assert!(
+        said.ends_with("It is mostly a twist of the edge over its height; bending it true or two hands cure that."),
+        "{said}"
+    );
+    let mut without = lamp();
+    without.measured.angles.clear();
+    without.decided.differs = vec![twist()];
+    let said = text(without);
+    assert!(
+        said.contains(
+            "over its height: 2.5° (give or take 0.1); bending it true or two hands cure that."
+        ),
+        "{said}"
     );
 }
 
@@ -132,7 +162,7 @@ fn a_midway_shape_that_fits_is_offered() {
     check(
         made,
         "Handle plate: mirroring the left one will NOT fit the right side. Worst place: rear edge, 0.7 mm shy (give or \
-         take 0.1). You allow 0.5 mm. One midway shape, mirrored, fits.",
+         take 0.1). You allow 0.5 mm. One shape midway between the two, mirrored, fits.",
     );
 }
 
@@ -227,15 +257,15 @@ fn a_centre_opening_against_itself() {
     ];
     check(
         made,
-        "Grille: drawing the left half and mirroring it will NOT fit the right half. Worst place: lower corner, 1.2 mm \
-         too tight (give or take 0.2). You allow 0.8 mm. The midway of the halves fits.",
+        "Grille: drawing the left half and mirroring it will NOT fit the right half. Worst place: lower corner, the gap \
+         1.2 mm too tight (give or take 0.2). You allow 0.8 mm. The midway of the halves fits.",
     );
     let mut made = Made::new("grille", "Grille", Relation::Itself, 0.8);
     made.decided.options = vec![option(OptionKind::MirrorA, Verdict::Fits, 30.0, 1.0)];
     made.decided.joint = Some(joint(false, "width", 0.25));
     check(
         made,
-        "Grille: no difference proven. The halves agree within 0.3 mm. A part drawn to the left half and mirrored fits \
+        "Grille: no difference proven, and none is larger than 0.3 mm. A part drawn to the left half and mirrored fits \
          and uses 30 % (give or take 3) of what you allow.",
     );
 }

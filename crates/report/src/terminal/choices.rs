@@ -109,7 +109,8 @@ fn short(shown: &Shown) -> String {
     }
 }
 
-/// The worst deviation of a choice with its unit, and its give-or-take where there is `room` for it.
+/// The worst deviation of a choice of what is allowed there, and its give-or-take where there is `room` for it:
+/// `0.14 ±0.09 of 0.5 mm`.
 fn worst_cell(pair: &Pair, option: &OptionResult, room: bool) -> String {
     let units = pair.study.units;
     if only_doubt(option) {
@@ -117,11 +118,13 @@ fn worst_cell(pair: &Pair, option: &OptionResult, room: bool) -> String {
     }
     if let Some(worst) = &option.worst {
         let shown = show(&worst.amount, units);
-        return if room {
-            short(&shown)
+        let allowed = typed(worst.allowed, worst.amount.quantity, units);
+        let amount = if room && !shown.give_or_take.is_empty() {
+            format!("{} ±{}", shown.value, shown.give_or_take)
         } else {
-            shown.with_unit()
+            shown.value.clone()
         };
+        return format!("{amount} of {allowed}{}", shown.unit);
     }
     option.worst_gap_mm.map_or_else(
         || "…".to_owned(),
@@ -182,14 +185,14 @@ pub(super) fn in_words(
     room: usize,
     look: Look,
 ) -> Vec<Line> {
-    let rows = |(full, most, gap): (bool, usize, &str)| -> Vec<Line> {
+    let rows = |(full, most, gap, odds): (bool, usize, &str, &str)| -> Vec<Line> {
         let cells: Vec<[String; 5]> = options
             .iter()
             .map(|o| {
                 let [mark, name] = mark_and_name(pair, o, most, look);
                 let uses = look.signs(&format!("uses {}", uses_cell(pair, o)));
                 let worst = look.signs(&format!("worst {}", worst_cell(pair, o, full)));
-                let odds = format!("chance it fits {}", chance_cell(o, look));
+                let odds = format!("{odds} {}", chance_cell(o, look));
                 [mark, name, uses, worst, odds]
             })
             .collect();
@@ -214,15 +217,16 @@ pub(super) fn in_words(
             .collect()
     };
     let ways = [
-        (true, NAME, "  "),
-        (false, NAME, "  "),
-        (false, NAME, " "),
-        (false, 22, " "),
-        (false, 14, " "),
+        (true, NAME, "  ", "chance it fits"),
+        (false, NAME, "  ", "chance it fits"),
+        (false, NAME, " ", "chance it fits"),
+        (false, NAME, " ", "chance"),
+        (false, 22, " ", "chance"),
+        (false, 14, " ", "chance"),
     ];
     let holds = |lines: &Vec<Line>| lines.iter().all(|l| l.len() <= room);
     let found = ways.into_iter().map(&rows).find(holds);
-    found.unwrap_or_else(|| rows((false, 14, " ")))
+    found.unwrap_or_else(|| rows((false, 14, " ", "chance")))
 }
 
 /// A heading and one narrow row per choice, to stand beside a ladder.
@@ -230,7 +234,7 @@ pub(super) fn columns(pair: &Pair, options: &[&OptionResult], look: Look) -> Vec
     if options.is_empty() {
         return Vec::new();
     }
-    let mut rows = vec![["choice", "uses", "worst", "chance it fits"].map(str::to_owned)];
+    let mut rows = vec![["choice", "uses", "worst of allowed", "chance"].map(str::to_owned)];
     for option in options {
         rows.push([
             mark_and_name(pair, option, NAME, look)[1].clone(),
@@ -290,11 +294,11 @@ mod tests {
         assert_eq!(
             text,
             [
-                "  choice                          uses   worst  chance it fits",
-                "■ two hands                    33 ±4 %  0.2 mm            98 %",
-                "⊠ midway                     133 ±13 %  0.8 mm             2 %",
-                "⊠ mirror left, slots 2.8 mm  173 ±17 %  1.0 mm           < 1 %",
-                "⊠ mirror left                175 ±17 %  1.4 mm           < 1 %",
+                "  choice                          uses  worst of allowed  chance",
+                "■ two hands                    33 ±4 %            0.2 mm    98 %",
+                "⊠ midway                     133 ±13 %            0.8 mm     2 %",
+                "⊠ mirror left, slots 2.8 mm  173 ±17 %            1.0 mm   < 1 %",
+                "⊠ mirror left                175 ±17 %     1.4 of 0.8 mm   < 1 %",
             ]
         );
     }
@@ -309,11 +313,15 @@ mod tests {
         };
         assert_eq!(
             rows(98),
-            "⊠ mirror left                uses 175 ±17 %  worst 1.4 ±0.3 mm  chance it fits < 1 %"
+            "⊠ mirror left                uses 175 ±17 %  worst 1.4 ±0.3 of 0.8 mm  chance it fits < 1 %"
+        );
+        assert_eq!(
+            rows(85),
+            "⊠ mirror left               uses 175 ±17 % worst 1.4 of 0.8 mm chance it fits < 1 %"
         );
         assert_eq!(
             rows(78),
-            "⊠ mirror left               uses 175 ±17 % worst 1.4 mm chance it fits < 1 %"
+            "⊠ mirror left               uses 175 ±17 % worst 1.4 of 0.8 mm chance < 1 %"
         );
     }
 

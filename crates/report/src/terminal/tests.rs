@@ -130,13 +130,14 @@ Touring coach, front trim                      mm, degrees · left and right as 
 Not measured: vent right: its scan could not be read.
 
 ⊠ WILL NOT FIT  Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top
-  inner corner, 1.4 mm too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it; two
-  hands do. Angle at the top: left 89.1°, right 90.4° (give or take 0.2). Set your bevel to these.
+  inner corner, the gap 1.4 mm too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it;
+  two hands do. Angle at the top: left 89.1°, right 90.4° (give or take 0.2). Set your bevel to
+  these.
 ";
     assert!(text.starts_with(expected), "{text}");
     for row in [
         "  right          90.4  90.1  89.8  89.6    89.3 ±0.2",
-        "  ⊠ midway                     uses 133 ±13 %  worst 0.8 mm       chance it fits 2 %",
+        "  ⊠ midway                     uses 133 ±13 %  worst 0.8 mm              chance it fits 2 %",
         "  Doubt: right lamp: 12 mm of the edge were not seen. Scan it once more.",
         "  Measure this next: scan the right opening once more, re-seated.",
     ] {
