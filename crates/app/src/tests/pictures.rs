@@ -5,6 +5,7 @@
 
 use std::io::BufReader;
 use std::path::PathBuf;
+use std::time::{Duration, Instant};
 
 use eframe::wgpu;
 use egui::{Key, Modifiers, vec2};
@@ -22,6 +23,8 @@ const STEP: u32 = 6;
 const CLOSE: u8 = 12;
 /// Share of the pixels that may differ more.
 const SHARE: f64 = 0.004;
+/// Passes in a row that ask for no other before a picture is taken.
+const QUIET: usize = 20;
 /// Largest size of one picture and of all, bytes.
 const SIZE: u64 = 150_000;
 const ALL: u64 = 1_000_000;
@@ -72,10 +75,19 @@ fn on_coach(size: [f32; 2], dark: bool) -> Harness<'static, Window> {
 
 /// What the window shows once nothing is being drawn any more: width, height, colours at half the size.
 fn seen(harness: &mut Harness<'static, Window>) -> (u32, u32, Vec<u8>) {
-    // Pictures of scans come in slices, the last one a few passes after the first.
-    for _ in 0..60 {
+    // Pictures of scans come in slices of a few milliseconds: on a slow machine the last one is many passes after the
+    // first. The window asks for passes until it is there.
+    let begun = Instant::now();
+    let mut quiet = 0;
+    while quiet < QUIET {
         harness.step();
-        std::thread::sleep(std::time::Duration::from_millis(5));
+        let asked = harness.ctx.requested_repaint_last_pass();
+        quiet = if asked { 0 } else { quiet + 1 };
+        assert!(
+            begun.elapsed() < Duration::from_mins(5),
+            "the window never came to rest"
+        );
+        std::thread::sleep(Duration::from_millis(5));
     }
     let image = harness.render().expect("a picture");
     let (w, h) = (
