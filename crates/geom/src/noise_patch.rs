@@ -1,6 +1,6 @@
 //! Square patches cut from smooth faces, from which the noise of a visit is read.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Matrix3, Vector3};
 
 use crate::{Cell, CellGrid};
 
@@ -46,7 +46,7 @@ pub struct PatchCell {
     pub j: usize,
     /// Number of points, > 0.
     pub count: f64,
-    /// Mean distance of its points from the removed shape, mm.
+    /// Mean distance of its points from the removed shape, mm, as if they lay about the middle of the cell.
     pub mean: f64,
 }
 
@@ -108,28 +108,80 @@ impl NoisePatch {
             .filter(|(k, _)| filled[*k] >= 0.5 * full)
             .collect();
         let rest = residuals(&kept, side_mm, removed)?;
-        let mut sums = [[0.0; 2]; ACROSS * ACROSS];
+        let mut sums = [[0.0; 4]; ACROSS * ACROSS];
         for ((k, c), r) in kept.iter().zip(rest) {
-            sums[*k][0] += c.count;
-            sums[*k][1] += c.count * r;
+            let s = &mut sums[*k];
+            *s = [
+                s[0] + c.count,
+                s[1] + c.count * r,
+                s[2] + c.count * c.u,
+                s[3] + c.count * c.v,
+            ];
         }
-        let cells: Vec<_> = sums
+        let (mut cells, places): (Vec<_>, Vec<_>) = sums
             .iter()
             .enumerate()
             .filter(|(_, s)| s[0] > 0.0)
-            .map(|(k, s)| PatchCell {
-                i: k % ACROSS,
-                j: k / ACROSS,
-                count: s[0],
-                mean: s[1] / s[0],
+            .map(|(k, s)| {
+                let cell = PatchCell {
+                    i: k % ACROSS,
+                    j: k / ACROSS,
+                    count: s[0],
+                    mean: s[1] / s[0],
+                };
+                (cell, [s[2] / s[0], s[3] / s[0]])
             })
-            .collect();
+            .unzip();
+        centre(&mut cells, &places, side_mm / ACROSS as f64);
         (cells.len() >= 12 + removed.terms()).then_some(Self {
             side_mm,
             removed,
             cells,
         })
     }
+}
+
+/// Takes off the means what they owe to their points lying about another place (mm) than the middle of the cell, by the
+/// slope among the neighbours: what a cubic leaves of a long wave is small against what the wave rises by across half a
+/// cell. A shift that all cells share is left.
+fn centre(cells: &mut [PatchCell], places: &[[f64; 2]], side: f64) {
+    let n = cells.len() as f64;
+    let off = |k: usize| {
+        let c = &cells[k];
+        [
+            places[k][0] / side - c.i as f64,
+            places[k][1] / side - c.j as f64,
+        ]
+    };
+    let offs: Vec<[f64; 2]> = (0..cells.len()).map(off).collect();
+    let shared = [0, 1].map(|d| offs.iter().map(|o| o[d]).sum::<f64>() / n);
+    let owed: Vec<f64> = (0..cells.len())
+        .map(|k| {
+            let slope = slope(cells, k);
+            (0..2).map(|d| slope[d] * (offs[k][d] - shared[d])).sum()
+        })
+        .collect();
+    for (c, o) in cells.iter_mut().zip(owed) {
+        c.mean -= o;
+    }
+}
+
+/// Slope along columns and rows of the means of a cell and its neighbours, mm per cell; 0 where they do not give one.
+fn slope(cells: &[PatchCell], k: usize) -> [f64; 2] {
+    let at = &cells[k];
+    let (mut m, mut b) = (Matrix3::zeros(), Vector3::zeros());
+    for c in cells {
+        let (x, y) = (c.i as f64 - at.i as f64, c.j as f64 - at.j as f64);
+        if x.abs() <= 1.0 && y.abs() <= 1.0 {
+            let row = Vector3::new(1.0, x, y);
+            m += row * row.transpose();
+            b += row * c.mean;
+        }
+    }
+    m.cholesky().map_or([0.0; 2], |f| {
+        let plane = f.solve(&b);
+        [plane.y, plane.z]
+    })
 }
 
 /// Heights of the small cells above the shape fitted to them (equal weight per area); `None` where it is not determined.
