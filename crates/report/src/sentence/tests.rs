@@ -116,7 +116,7 @@ fn slots_that_cure_make_two_hands_needless() {
     check(
         made,
         "Handle plate: mirroring the left one will NOT fit the right side. Worst place: rear edge, the gap 0.7 mm too \
-         wide (give or take 0.1). You allow 0.5 mm. Slots with 1.2 mm of travel cure it; two hands are not needed.",
+         wide (give or take 0.1). You allow 0.5 mm. Slots with 1.2 mm of travel sideways cure it; two hands are not needed.",
     );
 }
 

@@ -5,7 +5,7 @@ use record::{NeedKind, OptionKind, OptionResult, Quantity, Relation, Verdict};
 use super::ink::{Line, Look, Role, cut};
 use crate::Pair;
 use crate::number::{Shown, chance, show, to_shown_unit, to_step, typed, unit_text};
-use crate::sentence::headline_option;
+use crate::sentence::{SlotsRun, headline_option, slots_run};
 use crate::words;
 
 /// The role of a verdict.
@@ -58,7 +58,12 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         let up = (n.amount_mm * 10.0 - 1e-6).ceil() / 10.0;
         let units = pair.study.units;
         let unit = unit_text(Quantity::Length, units);
-        format!("{word} {}{unit}", typed(up, Quantity::Length, units)).replace("+ ", "+")
+        let way = match slots_run(&option.needs).filter(|_| n.kind == NeedKind::SlotLength) {
+            Some(SlotsRun::Sideways) => " ↔",
+            Some(SlotsRun::UpAndDown) => " ↕",
+            None => "",
+        };
+        format!("{word} {}{unit}{way}", typed(up, Quantity::Length, units)).replace("+ ", "+")
     });
     let plain = match option.kind {
         OptionKind::OneShapeWithSlots
@@ -294,11 +299,11 @@ mod tests {
         assert_eq!(
             text,
             [
-                "  choice                          uses  worst of allowed  chance",
-                "■ two hands                    33 ±4 %            0.2 mm    98 %",
-                "⊠ midway                     133 ±13 %            0.8 mm     2 %",
-                "⊠ mirror left, slots 2.8 mm  173 ±17 %            1.0 mm   < 1 %",
-                "⊠ mirror left                175 ±17 %     1.4 of 0.8 mm   < 1 %",
+                "  choice                            uses  worst of allowed  chance",
+                "■ two hands                      33 ±4 %            0.2 mm    98 %",
+                "⊠ midway                       133 ±13 %            0.8 mm     2 %",
+                "⊠ mirror left, slots 2.8 mm ↔  173 ±17 %            1.0 mm   < 1 %",
+                "⊠ mirror left                  175 ±17 %     1.4 of 0.8 mm   < 1 %",
             ]
         );
     }
@@ -313,15 +318,15 @@ mod tests {
         };
         assert_eq!(
             rows(98),
-            "⊠ mirror left                uses 175 ±17 %  worst 1.4 ±0.3 of 0.8 mm  chance it fits < 1 %"
+            "⊠ mirror left                  uses 175 ±17 %  worst 1.4 ±0.3 of 0.8 mm  chance it fits < 1 %"
         );
         assert_eq!(
-            rows(85),
-            "⊠ mirror left               uses 175 ±17 % worst 1.4 of 0.8 mm chance it fits < 1 %"
+            rows(86),
+            "⊠ mirror left                 uses 175 ±17 % worst 1.4 of 0.8 mm chance it fits < 1 %"
         );
         assert_eq!(
             rows(78),
-            "⊠ mirror left               uses 175 ±17 % worst 1.4 of 0.8 mm chance < 1 %"
+            "⊠ mirror left                 uses 175 ±17 % worst 1.4 of 0.8 mm chance < 1 %"
         );
     }
 

@@ -39,6 +39,8 @@ impl Look {
                 '°' => out.push_str(" deg"),
                 '·' | '│' => out.push('|'),
                 '…' => out.push_str("..."),
+                '↔' => out.push_str("<->"),
+                '↕' => out.push_str("^v"),
                 '²' => out.push('2'),
                 '\u{2009}' => out.push(' '),
                 '■' => out.push_str("[#]"),

@@ -137,7 +137,7 @@ Not measured: vent right: its scan could not be read.
     assert!(text.starts_with(expected), "{text}");
     for row in [
         "  right          90.4  90.1  89.8  89.6    89.3 ±0.2",
-        "  ⊠ midway                     uses 133 ±13 %  worst 0.8 mm              chance it fits 2 %",
+        "  ⊠ midway                       uses 133 ±13 %  worst 0.8 mm              chance it fits 2 %",
         "  Doubt: right lamp: 12 mm of the edge were not seen. Scan it once more.",
         "  Measure this next: scan the right opening once more, re-seated.",
     ] {
