@@ -392,10 +392,14 @@ impl Editor {
                     // The next change asks anew.
                     self.asked = None;
                 }
+                let again = match lane {
+                    Lane::Sections | Lane::Two => "Have it worked out again on its page",
+                    _ => "Change something about it to have it tried again",
+                };
                 self.notice(
                     lane,
                     format!("A fault stopped this work: {says}."),
-                    "The job is as it was. Change something about it to have it tried again; save a copy and report the fault.".to_owned(),
+                    format!("The job is as it was. {again}; save a copy and report the fault."),
                 );
             }
         }

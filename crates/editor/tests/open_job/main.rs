@@ -2,6 +2,7 @@
 
 mod by_hand;
 mod commands;
+mod faults;
 mod figures;
 mod journal;
 mod kept_answer;
