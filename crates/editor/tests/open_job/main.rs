@@ -4,6 +4,7 @@ mod by_hand;
 mod commands;
 mod faults;
 mod figures;
+mod follows;
 mod journal;
 mod kept_answer;
 mod places;
