@@ -5,6 +5,7 @@ mod bring_in;
 mod by_hand;
 mod centreline;
 mod clicked_places;
+mod focus;
 mod from_empty;
 mod hand_over;
 mod joining;

@@ -15,17 +15,17 @@ use super::{settle, window};
 use crate::Window;
 use crate::state::{Act, Step};
 
-type Seen = Harness<'static, Window>;
+pub(super) type Seen = Harness<'static, Window>;
 
 /// Two visits to one coach, and another coach; with a job of the first visit alone, and one of the second alone.
-struct Made {
+pub(super) struct Made {
     _folder: tempfile::TempDir,
-    files: TwoCoaches,
-    first: PathBuf,
-    later: PathBuf,
+    pub files: TwoCoaches,
+    pub first: PathBuf,
+    pub later: PathBuf,
 }
 
-static MADE: LazyLock<Made> = LazyLock::new(|| {
+pub(super) static MADE: LazyLock<Made> = LazyLock::new(|| {
     let folder = tempfile::tempdir().unwrap();
     let files = Coach::new(21)
         .write_two_coaches(
@@ -63,7 +63,7 @@ static MADE: LazyLock<Made> = LazyLock::new(|| {
 });
 
 /// A copy of a job beside its scans.
-fn copied(job: &Path, name: &str) -> PathBuf {
+pub(super) fn copied(job: &Path, name: &str) -> PathBuf {
     let copy = job.with_file_name(name);
     std::fs::copy(job, &copy).unwrap();
     copy
@@ -74,7 +74,7 @@ pub fn worked_job(name: &str) -> PathBuf {
     copied(&MADE.files.first, name)
 }
 
-fn on_page(job: &Path, name: &str) -> Seen {
+pub(super) fn on_page(job: &Path, name: &str) -> Seen {
     let mut harness = window([1280.0, 800.0]);
     harness.state_mut().open_job(&copied(job, name));
     settle(&mut harness);
@@ -97,7 +97,7 @@ pub fn settle_two(harness: &mut Seen) {
     harness.run_steps(3);
 }
 
-fn job(harness: &Seen) -> Arc<Job> {
+pub(super) fn job(harness: &Seen) -> Arc<Job> {
     Arc::clone(harness.state().editor().unwrap().document().job())
 }
 
@@ -127,17 +127,17 @@ fn cars_found(harness: &Seen) -> Arc<CarsStudy> {
     }
 }
 
-fn click(harness: &mut Seen, role: Role, name: &str) {
+pub(super) fn click(harness: &mut Seen, role: Role, name: &str) {
     harness.get_by_role_and_label(role, name).click();
     harness.run_steps(4);
 }
 
-fn says(harness: &Seen, what: &str) -> bool {
+pub(super) fn says(harness: &Seen, what: &str) -> bool {
     harness.query_all_by_label_contains(what).next().is_some()
 }
 
 /// The job of the other one, by the button, its path typed.
-fn bring_in(harness: &mut Seen, button: &str, path: &Path) {
+pub(super) fn bring_in(harness: &mut Seen, button: &str, path: &Path) {
     click(harness, Role::Button, button);
     harness
         .get_by_role_and_label(Role::TextInput, "Path of the other job")
