@@ -2,6 +2,7 @@
 
 mod answer;
 mod bring_in;
+mod brought_in;
 mod by_hand;
 mod centreline;
 mod clicked_places;

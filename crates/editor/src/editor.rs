@@ -1,6 +1,7 @@
 //! The open job and the lanes that work for it.
 
 mod bring_in;
+mod brought;
 mod by_hand;
 mod faces;
 mod figures;
@@ -20,6 +21,7 @@ use std::thread::JoinHandle;
 use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
+pub use brought::BroughtIn;
 pub use joins::{TypedLength, TypedStart};
 pub use open_save::{NotOpened, NotSaved};
 pub use places::TypedPlace;

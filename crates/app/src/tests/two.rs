@@ -413,3 +413,44 @@ fn two_scans_of_one_visit_are_put_together_and_the_later_one_gets_a_visit_of_its
     click(&mut harness, Role::Button, "Take right side apart");
     assert!(job(&harness).body_work.is_empty());
 }
+
+#[test]
+fn a_fault_while_two_visits_are_held_against_each_other_is_said_on_the_page() {
+    use std::sync::atomic::{AtomicBool, Ordering};
+    let made = &*MADE;
+    let mut harness = window([1280.0, 800.0]);
+    let copy = copied(&made.files.first, "fault.ron");
+    harness.state_mut().open_job(&copy);
+    settle(&mut harness);
+    let before = job(&harness);
+    // The next thread beside the window falls over as it asks to be heard.
+    let armed = Arc::new(AtomicBool::new(true));
+    let fault = Arc::clone(&armed);
+    let own = std::thread::current().id();
+    harness.ctx.set_request_repaint_callback(move |_| {
+        let elsewhere = std::thread::current().id() != own;
+        let falls = elsewhere && fault.swap(false, Ordering::SeqCst);
+        assert!(!falls, "a made-up fault");
+    });
+    harness.key_press(Key::Num8);
+    settle_two(&mut harness);
+    assert!(!armed.load(Ordering::SeqCst), "nothing fell over");
+    assert!(says(
+        &harness,
+        "A fault stopped this work: a made-up fault."
+    ));
+    assert!(says(&harness, "Have it worked out again on its page"));
+    assert!(!says(&harness, "Called off"));
+    assert_eq!(job(&harness), before);
+    // As the page says.
+    click(&mut harness, Role::Button, "Work it out");
+    settle_two(&mut harness);
+    assert!(work_found(&harness).works[0].laid.is_some());
+    assert!(!says(&harness, "A fault stopped this work"));
+    // On the page of what came in it stands until it is put away.
+    harness.key_press(Key::Num1);
+    harness.run_steps(3);
+    assert!(says(&harness, "A fault stopped this work"));
+    click(&mut harness, Role::Button, "Put this note away");
+    assert!(!says(&harness, "A fault stopped this work"));
+}
