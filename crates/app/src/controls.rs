@@ -16,8 +16,12 @@ pub enum Weight {
     Waiting,
 }
 
-/// The outline of what has the keyboard.
+/// The outline of what has the keyboard; what just got it is brought into sight where its column scrolls.
 pub fn focus_outline(ui: &Ui, response: &Response) {
+    if response.gained_focus() {
+        let still = egui::style::ScrollAnimation::none();
+        ui.scroll_to_rect_animation(response.rect, None, still);
+    }
     if response.has_focus() {
         let ink = colour(theme_of(ui.ctx()), Ink::Ink);
         let outline = Stroke::new(line::FOCUS as f32, ink);
@@ -25,6 +29,22 @@ pub fn focus_outline(ui: &Ui, response: &Response) {
         ui.painter()
             .rect_stroke(rect, 0.0, outline, StrokeKind::Outside);
     }
+}
+
+/// An id that stays while the control moves, as in a column that scrolls: by its words, and where several of one layout have
+/// the same, by which of them it is. So the keyboard stays with it.
+fn own_id(ui: &Ui, words: (&str, &str)) -> egui::Id {
+    let id = ui.scope_id().with(words);
+    let pass = ui.ctx().cumulative_pass_nr();
+    let before = ui.data_mut(|d| {
+        let (of, count) = d.get_temp_mut_or(id.with("how many"), (pass, 0_u32));
+        if *of != pass {
+            (*of, *count) = (pass, 0);
+        }
+        *count += 1;
+        *count - 1
+    });
+    id.with(before)
 }
 
 /// Width a button of that text takes.
@@ -37,9 +57,7 @@ pub fn button_at(ui: &mut Ui, rect: Rect, text: &str, how: Weight, hint: &str) -
     let theme = theme_of(ui.ctx());
     let of = |ink| colour(theme, ink);
     let enabled = how != Weight::Waiting;
-    let id = ui
-        .scope_id()
-        .with(("button", text, rect.min.x as i32, rect.min.y as i32));
+    let id = own_id(ui, ("button", text));
     let sense = if enabled {
         Sense::click()
     } else {
@@ -150,9 +168,7 @@ pub fn one_of_rows(ui: &mut Ui, names: &[&str], holds: Option<usize>) -> Option<
 /// One cell of a row of choices.
 pub fn switch_at(ui: &mut Ui, rect: Rect, name: &str, on: bool) -> Response {
     let theme = theme_of(ui.ctx());
-    let id = ui
-        .scope_id()
-        .with(("switch", name, rect.min.x as i32, rect.min.y as i32));
+    let id = own_id(ui, ("switch", name));
     let response = ui.interact(rect, id, Sense::click());
     response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, on, name));
     let (fill, ink) = match (on, response.hovered()) {

@@ -26,14 +26,23 @@ impl Entry {
     }
 }
 
-/// What the program reads.
+/// What the program reads: jobs first, then scans and tables.
 const READ: [&str; 12] = [
     "ron", "stl", "ply", "obj", "off", "pcd", "e57", "xyz", "csv", "txt", "asc", "pts",
 ];
 
-/// Folders and readable files whose path begins as `typed` does, at most forty; of the home folder where nothing is typed.
+/// Which files are offered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Files {
+    /// All that can be read.
+    Read,
+    /// Jobs.
+    Jobs,
+}
+
+/// Folders and files whose path begins as `typed` does, at most forty; of the home folder where nothing is typed.
 /// A folder that cannot be read counts as empty.
-pub fn beginning_with(typed: &str) -> Vec<Entry> {
+pub fn beginning_with(typed: &str, files: Files) -> Vec<Entry> {
     let typed = typed.trim();
     let home = || std::env::home_dir().unwrap_or_else(|| PathBuf::from("."));
     let (folder, start) = if typed.is_empty() {
@@ -61,9 +70,13 @@ pub fn beginning_with(typed: &str) -> Vec<Entry> {
             let path = e.path();
             let name = e.file_name().to_string_lossy().to_lowercase();
             let is_folder = path.is_dir();
+            let kinds = match files {
+                Files::Read => &READ[..],
+                Files::Jobs => &READ[..1],
+            };
             let known = path
                 .extension()
-                .is_some_and(|x| READ.iter().any(|r| x.eq_ignore_ascii_case(r)));
+                .is_some_and(|x| kinds.iter().any(|r| x.eq_ignore_ascii_case(r)));
             let fits = name.starts_with(&start) && !name.starts_with('.') && (is_folder || known);
             fits.then_some(Entry { path, is_folder })
         })
@@ -87,6 +100,7 @@ mod tests {
         for name in [
             "nose_left.ply",
             "nose_right.stl",
+            "nose.RON",
             "notes.doc",
             ".hidden.stl",
         ] {
@@ -94,16 +108,24 @@ mod tests {
         }
         std::fs::create_dir(folder.path().join("nose")).unwrap();
         let typed = folder.path().join("no").display().to_string();
-        let names: Vec<String> = beginning_with(&typed).iter().map(Entry::shown).collect();
+        let names = |files| -> Vec<String> {
+            let found = beginning_with(&typed, files);
+            found.iter().map(Entry::shown).collect()
+        };
         let sep = std::path::MAIN_SEPARATOR;
         assert_eq!(
-            names,
+            names(Files::Read),
             [
                 format!("nose{sep}"),
+                "nose.RON".to_owned(),
                 "nose_left.ply".to_owned(),
                 "nose_right.stl".to_owned()
             ]
         );
-        assert!(beginning_with("/no such folder at all/x").is_empty());
+        assert_eq!(
+            names(Files::Jobs),
+            [format!("nose{sep}"), "nose.RON".to_owned()]
+        );
+        assert!(beginning_with("/no such folder at all/x", Files::Read).is_empty());
     }
 }

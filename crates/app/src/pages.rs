@@ -5,6 +5,7 @@ pub mod bring_in;
 pub mod by_hand;
 pub mod centreline;
 pub mod hand_over;
+pub mod notice;
 pub mod places;
 pub mod sections;
 pub mod start;

@@ -9,6 +9,7 @@ use report::sheet::Hit;
 use report::theme::{Ink, size, space, weight};
 
 use crate::controls::{Weight, button, paragraph, rule, text_line};
+use crate::folder::{Files, beginning_with};
 use crate::keys::{COMMANDS, Named};
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
@@ -328,7 +329,7 @@ fn open_file(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     );
     if let Some(path) = path_field(
         ui,
-        (text, fresh),
+        (text, fresh, Files::Read),
         "Path of the file",
         &|t| Panel::OpenFile(t),
         asks,
@@ -355,7 +356,7 @@ fn other_job(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     );
     if let Some(path) = path_field(
         ui,
-        (text, fresh),
+        (text, fresh, Files::Jobs),
         "Path of the other job",
         &|t| Panel::Other(t),
         asks,
@@ -375,7 +376,7 @@ fn save_as(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     );
     if let Some(path) = path_field(
         ui,
-        (text, fresh),
+        (text, fresh, Files::Jobs),
         "Path of the job",
         &|t| Panel::SaveAs(t),
         asks,
@@ -385,10 +386,10 @@ fn save_as(ui: &mut Ui, text: &str, fresh: bool, asks: &mut Vec<Act>) {
     }
 }
 
-/// A field for a path, with the files of its folder below it; the path once it is entered.
+/// A field for a path, with folders and files of a kind below it; the path once it is entered.
 fn path_field(
     ui: &mut Ui,
-    (text, fresh): (&str, bool),
+    (text, fresh, files): (&str, bool, Files),
     label: &str,
     again: &dyn Fn(String) -> Panel,
     asks: &mut Vec<Act>,
@@ -402,7 +403,7 @@ fn path_field(
     egui::ScrollArea::vertical()
         .max_height(260.0)
         .show(ui, |ui| {
-            for entry in crate::folder::beginning_with(&typed) {
+            for entry in beginning_with(&typed, files) {
                 if ui.selectable_label(false, entry.shown()).clicked() {
                     if entry.is_folder {
                         typed = format!("{}{}", entry.path.display(), std::path::MAIN_SEPARATOR);

@@ -2,9 +2,11 @@
 
 mod answer;
 mod bring_in;
+mod brought_in;
 mod by_hand;
 mod centreline;
 mod clicked_places;
+mod focus;
 mod from_empty;
 mod hand_over;
 mod joining;

@@ -460,6 +460,10 @@ impl Window {
                 | Act::CompareWith(..)
         );
         let done: Result<Option<String>, Refused> = match act {
+            // What goes with a scan is said, not only the scan.
+            Act::Do(command @ editor::Command::RemoveScan(_)) => editor
+                .apply(&command)
+                .map(|()| editor.document().undo_names().next().map(str::to_owned)),
             Act::Do(command) => editor.apply(&command).map(|()| None),
             Act::DoLive(command) => editor.apply_live(&command).map(|()| None),
             Act::Settle => {

@@ -5,10 +5,10 @@ use std::path::PathBuf;
 use geom::{Point, Vector};
 use record::{
     BodyWork, Car, Centreline, Compare, CompareId, DisplayUnits, EdgePick, FaceId, FacePick,
-    Fastener, Finish, Fixing, Gasket, HandTable, HoleId, HoleKind, HolePick, Job, Join, JunctionId,
-    JunctionPick, LengthUnit, Mounting, Opening, OpeningId, OptionKind, Part, PartId, Place,
-    Region, Relation, ScanId, ScanRef, Side, Slot, Stations, Surface, TapedLength, Through,
-    UnitSource, Visit, VisitId,
+    Fastener, Finish, Fixing, GapPick, Gasket, HandTable, HingePick, HoleId, HoleKind, HolePick,
+    Job, Join, JunctionId, JunctionPick, LengthUnit, Mounting, Opening, OpeningId, OptionKind,
+    Part, PartId, Place, Region, Relation, ScanId, ScanRef, Side, Slot, Stations, Surface,
+    TapedLength, Through, UnitSource, Visit, VisitId,
 };
 
 use crate::by_hand::HandBox;
@@ -78,6 +78,10 @@ pub enum Command {
     Joins(Vec<Join>),
     /// Lengths taped between places, all of them.
     Taped(Vec<TapedLength>),
+    /// Gaps to neighbouring panels, all of them.
+    Gaps(Vec<GapPick>),
+    /// Hinges, all of them.
+    Hinges(Vec<HingePick>),
     /// Which scan shows the same side before and which after body work, all of it.
     BodyWork(Vec<BodyWork>),
     /// How the centreline is laid.

@@ -2,7 +2,7 @@
 
 use record::{
     Centreline, CentrelineWay, Fixing, HoleKind, Job, Mounting, OpeningId, OptionKind, Place,
-    Relation, Side, Surface, Through,
+    Relation, ScanId, Side, Surface, Through,
 };
 
 use crate::command::{
@@ -22,7 +22,7 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::RemoveVisit(id) => format!("delete visit {id}"),
         Command::Visit { visit, change } => format!("{visit}: {}", visit_change(change)),
         Command::AddScan(scan) => format!("bring in {}", scan.id),
-        Command::RemoveScan(id) => format!("delete scan {id}"),
+        Command::RemoveScan(id) => remove_scan(job, id),
         Command::Scan { scan, change } => scan_change(&scan.0, change),
         Command::AddHand(table) => format!("add table {}", table.id),
         Command::RemoveHand(id) => format!("delete table {id}"),
@@ -42,6 +42,8 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         Command::Taped(all) if all.len() > job.taped.len() => "add taped length".to_owned(),
         Command::Taped(all) if all.len() < job.taped.len() => "delete taped length".to_owned(),
         Command::Taped(_) => "taped lengths".to_owned(),
+        Command::Gaps(_) => "gaps to neighbours".to_owned(),
+        Command::Hinges(_) => "hinges".to_owned(),
         Command::BodyWork(works) => match works.len().cmp(&job.body_work.len()) {
             std::cmp::Ordering::Greater => "scans before and after".to_owned(),
             std::cmp::Ordering::Less => "scans before and after taken apart".to_owned(),
@@ -69,6 +71,45 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
         } => format!("choose for {compare}: {}", option_word(*option)),
         Command::Unchoose(id) => format!("take back the choice for {id}"),
         Command::Several { name, .. } => name.clone(),
+    }
+}
+
+/// A scan that is taken out, with what goes with it beside the openings and places picked in it.
+fn remove_scan(job: &Job, id: &ScanId) -> String {
+    let mut after = job.clone();
+    let mut with = Vec::new();
+    if crate::apply::remove_scan(&mut after, id).is_ok() {
+        for (before, now, one, more) in [
+            (job.joins.len(), after.joins.len(), "join", "joins"),
+            (
+                job.taped.len(),
+                after.taped.len(),
+                "taped length",
+                "taped lengths",
+            ),
+            (
+                job.body_work.len(),
+                after.body_work.len(),
+                "side before and after",
+                "sides before and after",
+            ),
+            (job.gaps.len(), after.gaps.len(), "gap", "gaps"),
+            (job.hinges.len(), after.hinges.len(), "hinge", "hinges"),
+        ] {
+            match before.saturating_sub(now) {
+                0 => {}
+                1 => with.push(format!("1 {one}")),
+                n => with.push(format!("{n} {more}")),
+            }
+        }
+        if job.centreline.way != after.centreline.way {
+            with.push("how the centreline is laid".to_owned());
+        }
+    }
+    if with.is_empty() {
+        format!("delete scan {id}")
+    } else {
+        format!("delete scan {id} with {}", with.join(", "))
     }
 }
 

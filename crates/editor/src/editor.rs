@@ -1,6 +1,7 @@
 //! The open job and the lanes that work for it.
 
 mod bring_in;
+mod brought;
 mod by_hand;
 mod faces;
 mod figures;
@@ -20,6 +21,7 @@ use std::thread::JoinHandle;
 use formats::{JournalKind, Key};
 use record::{Job, Measured, ScanId};
 
+pub use brought::BroughtIn;
 pub use joins::{TypedLength, TypedStart};
 pub use open_save::{NotOpened, NotSaved};
 pub use places::TypedPlace;
@@ -392,10 +394,14 @@ impl Editor {
                     // The next change asks anew.
                     self.asked = None;
                 }
+                let again = match lane {
+                    Lane::Sections | Lane::Two => "Have it worked out again on its page",
+                    _ => "Change something about it to have it tried again",
+                };
                 self.notice(
                     lane,
                     format!("A fault stopped this work: {says}."),
-                    "The job is as it was. Change something about it to have it tried again; save a copy and report the fault.".to_owned(),
+                    format!("The job is as it was. {again}; save a copy and report the fault."),
                 );
             }
         }

@@ -60,7 +60,7 @@ pub use command::{
 };
 pub use document::{Document, ScanState, UnitQuestion};
 pub use editor::{
-    DRAWS, Editor, NotOpened, NotSaved, Settings, TypedLength, TypedPlace, TypedStart,
+    BroughtIn, DRAWS, Editor, NotOpened, NotSaved, Settings, TypedLength, TypedPlace, TypedStart,
 };
 pub use event::{Event, Lane, Notice, Work};
 pub use lanes::hand_over::HandedOver;

@@ -343,25 +343,8 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             }
         });
     }
-    for notice in document.notices() {
-        ui.add_space(space::GAP as f32);
-        paragraph(
-            ui,
-            &report::words::full_stop(&report::words::capital(&notice.says)),
-            BODY,
-            Ink::Ink,
-        );
-        if !notice.advice.is_empty() {
-            paragraph(
-                ui,
-                &report::words::full_stop(&report::words::capital(&notice.advice)),
-                CAPTION,
-                Ink::Ink2,
-            );
-        }
-        if button(ui, "Put this note away", Weight::Plain, "").clicked() {
-            asks.push(Act::PutAway(notice.number));
-        }
+    for one in document.notices() {
+        super::notice::notice(ui, one, asks);
     }
 }
 
@@ -523,7 +506,7 @@ fn question(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         if button(ui, "Find the openings in all scans", Weight::Plain, hint).clicked() {
             asks.push(Act::Find);
         }
-        let hint = "With everything picked in it; the file stays, and undo brings it back";
+        let hint = "With everything picked in it and what is joined to it; the file stays, and undo brings it back";
         if button(ui, "Take this scan out", Weight::Plain, hint).clicked() {
             asks.push(Act::Do(Command::RemoveScan(scan.id.clone())));
         }

@@ -10,6 +10,7 @@ use report::sheet::{
 use report::theme::{Ink, size, weight};
 
 use super::bring_in::within;
+use super::notice::why_called_off;
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule};
 use crate::fields::{BLOCK, Fields, paint_field};
 use crate::look::theme_of;
@@ -166,12 +167,8 @@ fn progress(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     let document = shown.document();
     let work = document.work().find(|w| w.lane == Lane::Sections);
     if shown.editor.sections_are_called_off() {
-        paragraph(
-            ui,
-            "Called off: these sections are not those of the job as it is.",
-            BODY,
-            Ink::Ink,
-        );
+        let says = "Called off: these sections are not those of the job as it is.";
+        why_called_off(ui, shown, Lane::Sections, says, asks);
         if button(ui, "Cut the sections", Weight::Filled, "").clicked() {
             asks.push(Act::WantSections(true));
         }

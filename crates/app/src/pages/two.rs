@@ -5,13 +5,14 @@ mod looking;
 mod metal;
 mod visits;
 
-use editor::{Lane, TwoFound};
+use editor::{BroughtIn, Lane, TwoFound};
 use egui::{Key, Modifiers, Rect, Ui, pos2};
 use report::PairText;
 use report::sheet::answer_field;
 use report::theme::{Ink, size, weight};
 
 use super::bring_in::within;
+use super::notice::why_called_off;
 use crate::controls::{Weight, button, one_of, paragraph, rule};
 use crate::fields::{BLOCK, Fields, paint_field};
 use crate::paint::{Manner, show_sheet};
@@ -135,7 +136,29 @@ fn head(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         paragraph(ui, hint, CAPTION, Ink::Ink2);
         rule(ui, Ink::Hair);
     }
+    if let Some(brought) = &shown.view.two.brought {
+        came(ui, shown, brought, asks);
+    }
     progress(ui, shown, asks);
+}
+
+/// What came with the other job beside its scans and openings, and what was left out.
+fn came(ui: &mut Ui, shown: Shown, brought: &BroughtIn, asks: &mut Vec<Act>) {
+    if brought.with.is_empty() && brought.left_out.is_empty() {
+        return;
+    }
+    if !brought.with.is_empty() {
+        let with = brought.with.join(", ");
+        let says = format!("With {} came: {with}.", brought.called);
+        paragraph(ui, &says, BODY, Ink::Ink);
+    }
+    for says in &brought.left_out {
+        paragraph(ui, says, BODY, Ink::Ink);
+    }
+    if button(ui, "Put this away", Weight::Plain, "").clicked() {
+        asks.push(go(shown, |l| l.brought = None));
+    }
+    rule(ui, Ink::Hair);
 }
 
 /// How far it is, and how to stop it or begin it again.
@@ -143,7 +166,7 @@ fn progress(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     let document = shown.document();
     if shown.editor.two_is_called_off() {
         let says = "Called off: what stands here is not that of the job as it is.";
-        paragraph(ui, says, BODY, Ink::Ink);
+        why_called_off(ui, shown, Lane::Two, says, asks);
         if button(ui, "Work it out", Weight::Filled, "").clicked() {
             asks.push(Act::WantTwo);
         }

@@ -15,17 +15,17 @@ use super::{settle, window};
 use crate::Window;
 use crate::state::{Act, Step};
 
-type Seen = Harness<'static, Window>;
+pub(super) type Seen = Harness<'static, Window>;
 
 /// Two visits to one coach, and another coach; with a job of the first visit alone, and one of the second alone.
-struct Made {
+pub(super) struct Made {
     _folder: tempfile::TempDir,
-    files: TwoCoaches,
-    first: PathBuf,
-    later: PathBuf,
+    pub files: TwoCoaches,
+    pub first: PathBuf,
+    pub later: PathBuf,
 }
 
-static MADE: LazyLock<Made> = LazyLock::new(|| {
+pub(super) static MADE: LazyLock<Made> = LazyLock::new(|| {
     let folder = tempfile::tempdir().unwrap();
     let files = Coach::new(21)
         .write_two_coaches(
@@ -63,7 +63,7 @@ static MADE: LazyLock<Made> = LazyLock::new(|| {
 });
 
 /// A copy of a job beside its scans.
-fn copied(job: &Path, name: &str) -> PathBuf {
+pub(super) fn copied(job: &Path, name: &str) -> PathBuf {
     let copy = job.with_file_name(name);
     std::fs::copy(job, &copy).unwrap();
     copy
@@ -74,7 +74,7 @@ pub fn worked_job(name: &str) -> PathBuf {
     copied(&MADE.files.first, name)
 }
 
-fn on_page(job: &Path, name: &str) -> Seen {
+pub(super) fn on_page(job: &Path, name: &str) -> Seen {
     let mut harness = window([1280.0, 800.0]);
     harness.state_mut().open_job(&copied(job, name));
     settle(&mut harness);
@@ -97,7 +97,7 @@ pub fn settle_two(harness: &mut Seen) {
     harness.run_steps(3);
 }
 
-fn job(harness: &Seen) -> Arc<Job> {
+pub(super) fn job(harness: &Seen) -> Arc<Job> {
     Arc::clone(harness.state().editor().unwrap().document().job())
 }
 
@@ -127,17 +127,17 @@ fn cars_found(harness: &Seen) -> Arc<CarsStudy> {
     }
 }
 
-fn click(harness: &mut Seen, role: Role, name: &str) {
+pub(super) fn click(harness: &mut Seen, role: Role, name: &str) {
     harness.get_by_role_and_label(role, name).click();
     harness.run_steps(4);
 }
 
-fn says(harness: &Seen, what: &str) -> bool {
+pub(super) fn says(harness: &Seen, what: &str) -> bool {
     harness.query_all_by_label_contains(what).next().is_some()
 }
 
 /// The job of the other one, by the button, its path typed.
-fn bring_in(harness: &mut Seen, button: &str, path: &Path) {
+pub(super) fn bring_in(harness: &mut Seen, button: &str, path: &Path) {
     click(harness, Role::Button, button);
     harness
         .get_by_role_and_label(Role::TextInput, "Path of the other job")
@@ -412,4 +412,45 @@ fn two_scans_of_one_visit_are_put_together_and_the_later_one_gets_a_visit_of_its
     assert!(says(&harness, "could not be laid on"));
     click(&mut harness, Role::Button, "Take right side apart");
     assert!(job(&harness).body_work.is_empty());
+}
+
+#[test]
+fn a_fault_while_two_visits_are_held_against_each_other_is_said_on_the_page() {
+    use std::sync::atomic::{AtomicBool, Ordering};
+    let made = &*MADE;
+    let mut harness = window([1280.0, 800.0]);
+    let copy = copied(&made.files.first, "fault.ron");
+    harness.state_mut().open_job(&copy);
+    settle(&mut harness);
+    let before = job(&harness);
+    // The next thread beside the window falls over as it asks to be heard.
+    let armed = Arc::new(AtomicBool::new(true));
+    let fault = Arc::clone(&armed);
+    let own = std::thread::current().id();
+    harness.ctx.set_request_repaint_callback(move |_| {
+        let elsewhere = std::thread::current().id() != own;
+        let falls = elsewhere && fault.swap(false, Ordering::SeqCst);
+        assert!(!falls, "a made-up fault");
+    });
+    harness.key_press(Key::Num8);
+    settle_two(&mut harness);
+    assert!(!armed.load(Ordering::SeqCst), "nothing fell over");
+    assert!(says(
+        &harness,
+        "A fault stopped this work: a made-up fault."
+    ));
+    assert!(says(&harness, "Have it worked out again on its page"));
+    assert!(!says(&harness, "Called off"));
+    assert_eq!(job(&harness), before);
+    // As the page says.
+    click(&mut harness, Role::Button, "Work it out");
+    settle_two(&mut harness);
+    assert!(work_found(&harness).works[0].laid.is_some());
+    assert!(!says(&harness, "A fault stopped this work"));
+    // On the page of what came in it stands until it is put away.
+    harness.key_press(Key::Num1);
+    harness.run_steps(3);
+    assert!(says(&harness, "A fault stopped this work"));
+    click(&mut harness, Role::Button, "Put this note away");
+    assert!(!says(&harness, "A fault stopped this work"));
 }

@@ -70,16 +70,21 @@ impl Window {
 
     fn bring_in_other(&mut self, path: &Path) {
         let Some(editor) = &mut self.open else { return };
-        let said = match self.view.two.leaf {
-            Leaf::Visits => editor.bring_in_visit(path).map(|sides| match sides {
-                0 => "brought in; say which scans are before and after".to_owned(),
-                1 => "1 side is there before and after".to_owned(),
-                n => format!("{n} sides are there before and after"),
-            }),
-            Leaf::Cars => editor
-                .bring_in_car(path)
-                .map(|car| format!("the car {car} is here, too")),
+        let leaf = self.view.two.leaf;
+        let brought = match leaf {
+            Leaf::Visits => editor.bring_in_visit(path),
+            Leaf::Cars => editor.bring_in_car(path),
         };
+        let said = brought.map(|brought| {
+            let said = match (leaf, brought.together) {
+                (Leaf::Cars, _) => format!("the car {} is here, too", brought.called),
+                (_, 0) => "brought in; say which scans are before and after".to_owned(),
+                (_, 1) => "1 side is there before and after".to_owned(),
+                (_, n) => format!("{n} sides are there before and after"),
+            };
+            self.view.two.brought = Some(brought);
+            said
+        });
         self.was(said);
     }
 
@@ -109,6 +114,7 @@ impl Window {
                 self.view.said = Some(said);
             }
             Err(refused) => {
+                looking.brought = None;
                 looking.refused = Some([refused.says(), refused.hint().to_owned()]);
             }
         }

@@ -2,6 +2,7 @@
 
 mod hand;
 mod opening;
+mod panels;
 mod part;
 mod place;
 mod scan;
@@ -88,6 +89,8 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         Command::RemovePlace(number) => place::remove(job, *number)?,
         Command::Joins(joins) => job.joins.clone_from(joins),
         Command::Taped(all) => job.taped.clone_from(all),
+        Command::Gaps(all) => job.gaps.clone_from(all),
+        Command::Hinges(all) => job.hinges.clone_from(all),
         Command::BodyWork(works) => job.body_work.clone_from(works),
         Command::Centreline(to) => job.centreline = (**to).clone(),
         Command::AddOpening(new) => {
@@ -144,6 +147,11 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         }
     }
     Ok(())
+}
+
+/// Takes a scan out, with what hangs on it.
+pub(crate) fn remove_scan(job: &mut Job, id: &record::ScanId) -> Result<(), Refused> {
+    scan::remove(job, id)
 }
 
 fn compare_at(job: &Job, id: &record::CompareId) -> Result<usize, Refused> {

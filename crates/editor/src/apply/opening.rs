@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use record::{FaceId, HoleId, Job, JunctionId, Opening, OpeningId};
 
-use super::{free, place, rename_free};
+use super::{free, panels, place, rename_free};
 use crate::command::{FaceChange, HoleChange, JunctionChange, OpeningChange};
 use crate::refused::Refused;
 
@@ -22,8 +22,21 @@ pub(super) fn remove(job: &mut Job, id: &OpeningId) -> Result<(), Refused> {
         c.b = None;
     }
     job.openings.remove(at);
+    panels::remove_opening(job, id);
+    repeats_stand_alone(job, id);
     drop_loose_fasteners(job);
     Ok(())
+}
+
+/// Of the repeats of an opening that is gone the first stands in its place.
+fn repeats_stand_alone(job: &mut Job, gone: &OpeningId) {
+    let mut first: Option<OpeningId> = None;
+    for o in &mut job.openings {
+        if o.repeat_of.as_ref() == Some(gone) {
+            o.repeat_of.clone_from(&first);
+            first.get_or_insert_with(|| o.id.clone());
+        }
+    }
 }
 
 fn opening_at(job: &Job, id: &OpeningId) -> Result<usize, Refused> {
@@ -64,6 +77,11 @@ pub(super) fn change(job: &mut Job, id: &OpeningId, change: &OpeningChange) -> R
                         *o = to.clone();
                     }
                 }
+            }
+            panels::rename_opening(job, id, to);
+            let repeats = job.openings.iter_mut().filter_map(|o| o.repeat_of.as_mut());
+            for first in repeats.filter(|o| *o == id) {
+                first.clone_from(to);
             }
             job.openings[at].id = to.clone();
         }

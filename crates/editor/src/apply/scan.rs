@@ -5,7 +5,7 @@ use record::{
     CentrelineWay, Job, Opening, Region, RegionShape, ScanId, ScanRef, Side, UnitSource, VisitId,
 };
 
-use super::{opening, place, rename_free};
+use super::{opening, panels, place, rename_free};
 use crate::command::{ScanChange, VisitChange};
 use crate::refused::Refused;
 
@@ -59,6 +59,7 @@ pub(super) fn remove(job: &mut Job, id: &ScanId) -> Result<(), Refused> {
     for o in &openings {
         opening::remove(job, o)?;
     }
+    panels::remove_those_of(job, id);
     place::remove_those_of(job, id);
     job.joins.retain(|j| j.scan != *id && j.to != *id);
     job.body_work.retain(|w| w.before != *id && w.after != *id);
@@ -84,6 +85,9 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &ScanChange) -> Result<
             for p in place::those_of(job, id) {
                 p.scan = to.clone();
             }
+            for scan in panels::scans(job).filter(|s| *s == id) {
+                scan.clone_from(to);
+            }
             let joins = job.joins.iter_mut().flat_map(|j| [&mut j.scan, &mut j.to]);
             let works = job.body_work.iter_mut();
             let works = works.flat_map(|w| [&mut w.before, &mut w.after]);
@@ -104,6 +108,11 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &ScanChange) -> Result<
                 }
                 for p in place::those_of(job, id) {
                     scale(&mut p.at, factor);
+                }
+                panels::scale_those_of(job, id, factor);
+                let works = job.body_work.iter_mut().filter(|w| w.before == *id);
+                for r in works.flat_map(|w| &mut w.worked) {
+                    scale_region(r, factor);
                 }
             }
             // What the person measured on the body is given in the new unit already.
@@ -139,7 +148,7 @@ pub(super) fn change(job: &mut Job, id: &ScanId, change: &ScanChange) -> Result<
     Ok(())
 }
 
-fn scale(p: &mut Point, factor: f64) {
+pub(super) fn scale(p: &mut Point, factor: f64) {
     p.coords *= factor;
 }
 

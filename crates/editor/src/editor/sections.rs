@@ -33,6 +33,7 @@ impl Cutting {
 
     /// The lane ended in the midst of it: nothing is cut until it is asked for again.
     pub(super) fn broke(&mut self) {
+        self.wanted = false;
         self.asked = None;
         self.called_off = true;
     }

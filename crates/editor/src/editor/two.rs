@@ -6,6 +6,7 @@ use std::sync::Arc;
 use record::{BodyWork, Car, Job, ScanId, ScanRef, Side, Visit};
 
 use super::Editor;
+use super::brought::BroughtIn;
 use crate::command::{Command, ScanChange, VisitChange};
 use crate::event::{Event, Lane};
 use crate::lanes::Mailbox;
@@ -117,11 +118,11 @@ impl Editor {
     }
 
     /// Takes the job of another car into this one: its visits, scans, openings, comparisons, and the parts this one does not
-    /// have. What is allowed for a part of one name is what this job says. One step of undo; the name of the other car.
+    /// have, and what else it says of its scans. What is allowed for a part of one name is what this job says. One step of undo.
     ///
     /// # Errors
     /// If the job cannot be read, holds several cars, or has nothing in it.
-    pub fn bring_in_car(&mut self, path: &Path) -> Result<String, Refused> {
+    pub fn bring_in_car(&mut self, path: &Path) -> Result<BroughtIn, Refused> {
         let theirs = read_other(path)?;
         let ours = Arc::clone(self.document.job());
         let stem = stem_of(path);
@@ -160,20 +161,34 @@ impl Editor {
         let parts = coming.choices.parts.iter().cloned();
         commands.extend(parts.map(|p| Command::AddPart(Box::new(p))));
         commands.extend(coming.compares.into_iter().map(Command::AddCompare));
+        let chosen = theirs.choices.chosen.iter();
+        commands.extend(chosen.map(|(compare, option, note)| Command::Choose {
+            compare: format!("{other}: {compare}").as_str().into(),
+            option: *option,
+            note: note.clone(),
+        }));
+        let mut beside = super::brought::beside(&theirs, &ours, &other);
+        commands.append(&mut beside.commands);
+        commands.push(Command::BodyWork(beside.works));
         self.apply(&Command::Several {
             name: format!("bring in the car {other}"),
             commands,
         })?;
-        Ok(other)
+        Ok(BroughtIn {
+            called: other,
+            together: 0,
+            with: beside.with,
+            left_out: beside.left_out,
+        })
     }
 
-    /// Takes the job of another visit to the same car into this one: its visit, scans and openings. A scan of a side that this
-    /// job shows, too, is said to be that side after body work, and this job's latest to be the one before. One step of undo; how many
-    /// sides were put together so.
+    /// Takes the job of another visit to the same car into this one: its visit, scans and openings, and what else it says of its
+    /// scans. A scan of a side that this job shows, too, is said to be that side after body work, and this job's latest to be the one
+    /// before. One step of undo.
     ///
     /// # Errors
     /// If the job cannot be read, is of another car, or has nothing in it.
-    pub fn bring_in_visit(&mut self, path: &Path) -> Result<usize, Refused> {
+    pub fn bring_in_visit(&mut self, path: &Path) -> Result<BroughtIn, Refused> {
         let theirs = read_other(path)?;
         let ours = Arc::clone(self.document.job());
         let stem = stem_of(path);
@@ -209,7 +224,9 @@ impl Editor {
         for v in &mut coming.visits {
             v.car.clone_from(&car);
         }
-        let mut works = ours.body_work.clone();
+        let mut beside = super::brought::beside(&theirs, &ours, &called);
+        let works = &mut beside.works;
+        let before = works.len();
         for after in &coming.scans {
             let side = side_of(&coming, after);
             let of_car = |s: &&ScanRef| {
@@ -217,20 +234,32 @@ impl Editor {
                 visit.is_some_and(|v| v.car == car)
             };
             let mut latest_first = ours.scans.iter().rev().filter(of_car);
-            let before = latest_first.find(|s| side != Side::NotSaid && side_of(&ours, s) == side);
-            if let Some(before) = before {
-                works.push(work(&works, side, &before.id, &after.id));
+            let earlier = latest_first.find(|s| side != Side::NotSaid && side_of(&ours, s) == side);
+            if let Some(earlier) = earlier {
+                let both = work(works, side, &earlier.id, &after.id);
+                works.push(both);
             }
         }
-        let together = works.len() - ours.body_work.len();
+        let together = works.len() - before;
+        if !theirs.compares.is_empty() {
+            beside.left_out.push(
+                "Its comparisons and choices were left out: the answer is that of this job, before and after.".to_owned(),
+            );
+        }
         let mut commands: Vec<Command> = visits_of(&coming).collect();
         commands.extend(openings_of(&coming));
-        commands.push(Command::BodyWork(works));
+        commands.append(&mut beside.commands);
+        commands.push(Command::BodyWork(beside.works));
         self.apply(&Command::Several {
             name: format!("bring in the visit {called}"),
             commands,
         })?;
-        Ok(together)
+        Ok(BroughtIn {
+            called,
+            together,
+            with: beside.with,
+            left_out: beside.left_out,
+        })
     }
 
     /// Says that two scans show one side, before and after body work. Where both are of one visit, the later one gets a visit of its
@@ -302,6 +331,21 @@ fn free_name(names: &[&str], taken: &dyn Fn(&str) -> bool) -> String {
 
 /// The other job, with paths as seen from here.
 fn read_other(path: &Path) -> Result<Job, Refused> {
+    let is_job = path
+        .extension()
+        .is_some_and(|e| e.eq_ignore_ascii_case("ron"));
+    if !is_job && !path.is_dir() && path.exists() {
+        return Err(Refused::NotRead {
+            says: format!("{} is no job file", path.display()),
+            hint: "Give the file the other job was saved to; it ends in .ron. A scan comes in on the page Bring in, once this job has its visit.".to_owned(),
+        });
+    }
+    if path.is_dir() {
+        return Err(Refused::NotRead {
+            says: format!("{} is a folder", path.display()),
+            hint: "Give the job file in it, which ends in .ron.".to_owned(),
+        });
+    }
     let job = formats::read_job(path).map_err(|e| Refused::NotRead {
         says: e.to_string(),
         hint: e.hint().to_owned(),

@@ -2,7 +2,9 @@
 
 mod by_hand;
 mod commands;
+mod faults;
 mod figures;
+mod follows;
 mod journal;
 mod kept_answer;
 mod places;

@@ -1,6 +1,6 @@
 //! What is looked at on the page of two visits and two cars.
 
-use editor::Two;
+use editor::{BroughtIn, Two};
 use record::{CompareId, Job, ScanId};
 use view3d::Camera;
 
@@ -39,6 +39,8 @@ pub struct Looking {
     pub after_scan: Option<ScanId>,
     /// Why something was not taken: what is wrong, and what to do.
     pub refused: Option<[String; 2]>,
+    /// What came with the job that was brought in last, and what did not.
+    pub brought: Option<BroughtIn>,
     /// From where the metal is looked at.
     pub camera: Option<Camera>,
 }
@@ -67,6 +69,7 @@ impl Looking {
     pub(super) fn open_leaf(&mut self, to: Leaf) {
         self.leaf = to;
         self.refused = None;
+        self.brought = None;
     }
 
     /// Another area: it is looked at from where it is seen best.
