@@ -1,11 +1,14 @@
 //! What the whole job takes on the demo: reading, preparing, looking at single places, measuring cold and warm, deciding,
 //! and how long it goes on after it was called off.
 //!
-//! `cargo bench -p it --bench engine [-- POINTS...]`
+//! `cargo bench -p it --bench engine [-- POINTS...]`; with the word `decide` among them it only decides, with `calling-off`
+//! it only tells how soon measuring ends, with `where` it also tells where the longest stretches without a question end.
 
+use std::backtrace::Backtrace;
+use std::cell::Cell;
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use record::{
@@ -24,15 +27,28 @@ fn main() {
     }
 }
 
+/// Whether the bench was called with a word.
+fn said(word: &str) -> bool {
+    std::env::args().any(|a| a == word)
+}
+
 fn whole_job(points: usize) {
     println!("{points} points");
     let folder = std::env::temp_dir().join(format!("unmirror-engine-{}", std::process::id()));
     std::fs::create_dir_all(&folder).unwrap();
     let files = demo::write_demo(&folder, points, 7, &Quiet).unwrap();
     let scans = read_and_prepared(&files.scan_paths, &files.job);
-    called_off(&files.scan_paths[0]);
     let job = files.job;
-    places(&job, &scans);
+    if said("calling-off") {
+        measuring_called_off(&job, &scans);
+        std::fs::remove_dir_all(&folder).unwrap();
+        return;
+    }
+    let only_decide = said("decide");
+    if !only_decide {
+        called_off(&files.scan_paths[0]);
+        places(&job, &scans);
+    }
     let mut kept = study::Kept::default();
     let mut measure = |word: &str| {
         let t = Instant::now();
@@ -47,9 +63,21 @@ fn whole_job(points: usize) {
         many.compares.extend_from_within(..measured.compares.len());
     }
     many.compares.truncate(40);
-    let t = Instant::now();
-    study::decide(&many, &job.choices, job.seed, 0);
-    println!("  decided 40 compares exactly in {:.2?}", t.elapsed());
+    let once = || {
+        let t = Instant::now();
+        study::decide(&many, &job.choices, job.seed, 0);
+        t.elapsed()
+    };
+    let before = cpu();
+    let times: Vec<Duration> = (0..if only_decide { 100 } else { 9 })
+        .map(|_| once())
+        .collect();
+    println!(
+        "  decided 40 compares exactly in {:.2?} at best of {}, {:.2?} of CPU on average",
+        times.iter().min().unwrap(),
+        times.len(),
+        (cpu() - before) / times.len() as u32
+    );
     for draws in [0, 2_000] {
         let t = Instant::now();
         let d = study::decide(&measured, &job.choices, job.seed, draws);
@@ -59,7 +87,9 @@ fn whole_job(points: usize) {
             t.elapsed()
         );
     }
-    measuring_called_off(&job, &scans);
+    if !only_decide {
+        measuring_called_off(&job, &scans);
+    }
     std::fs::remove_dir_all(&folder).unwrap();
 }
 
@@ -198,6 +228,61 @@ fn measuring_called_off(job: &Job, scans: &Scans) {
         drop(study::measure(job, scans, &mut study::Kept::default(), at));
     });
     println!("  after it is called off measuring ends within {measure:.2?}");
+    let asked = Asked::default();
+    asked.again();
+    study::measure(job, scans, &mut study::Kept::default(), &asked).unwrap();
+    asked.again();
+    println!(
+        "  measuring asks after {:.2?} of CPU of a thread at most",
+        Duration::from_nanos(asked.longest.load(Ordering::Relaxed))
+    );
+}
+
+/// Notes the longest that a thread works without asking whether to go on: its own CPU time, which does not depend on what
+/// else the machine does. Nothing where CPU time is not told (not Linux).
+#[derive(Default)]
+struct Asked {
+    longest: AtomicU64,
+}
+
+thread_local! {
+    /// CPU time of this thread when it last asked.
+    static LAST: Cell<Option<u64>> = const { Cell::new(None) };
+}
+
+impl Asked {
+    fn again(&self) {
+        let now = cpu_of(Path::new("/proc/thread-self"));
+        if let Some((last, now)) = LAST.replace(now).zip(now) {
+            let stretch = now - last;
+            if stretch > self.longest.fetch_max(stretch, Ordering::Relaxed) && said("where") {
+                let trace = Backtrace::force_capture();
+                println!("  {:.2?} before\n{trace}", Duration::from_nanos(stretch));
+            }
+            // What noting took is none of it.
+            LAST.set(cpu_of(Path::new("/proc/thread-self")));
+        }
+    }
+}
+
+impl Progress for Asked {
+    fn at(&self, _: Stage, _: usize, _: usize) -> Result<(), Cancelled> {
+        self.again();
+        Ok(())
+    }
+}
+
+/// CPU time of a thread so far, ns.
+fn cpu_of(thread: &Path) -> Option<u64> {
+    let text = std::fs::read_to_string(thread.join("schedstat")).ok()?;
+    text.split_whitespace().next()?.parse().ok()
+}
+
+/// CPU time of all threads so far; 0 where it is not told (not Linux).
+fn cpu() -> Duration {
+    let threads = std::fs::read_dir("/proc/self/task").into_iter().flatten();
+    let all = threads.filter_map(|t| cpu_of(&t.ok()?.path()));
+    Duration::from_nanos(all.sum())
 }
 
 /// A figure of /proc/self/status, bytes; 0 where there is none (not Linux).

@@ -19,6 +19,8 @@ pub enum FitError {
     NoConvergence,
     /// A coordinate, weight or start value is infinite or not a number.
     NotFinite,
+    /// The work was called off.
+    CalledOff,
 }
 
 impl FitError {
@@ -40,6 +42,7 @@ impl fmt::Display for FitError {
             Self::Degenerate => write!(f, "the points do not determine the shape"),
             Self::NoConvergence => write!(f, "the fit did not settle"),
             Self::NotFinite => write!(f, "a value is infinite or not a number"),
+            Self::CalledOff => write!(f, "the fit was called off"),
         }
     }
 }

@@ -118,7 +118,7 @@ pub use similarity::{
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
 pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
 pub use stray_points::{keep_by_distance, keep_by_radius};
-pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, settle_surface};
+pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, fit_surface_while, settle_surface};
 pub use triangle_tree::{NearTriangle, TriangleTree};
 pub use two_sheets::{SheetLevel, TwoSheets, fit_two_sheets};
 pub use weld::{Welded, Welder, weld_within};

@@ -7,12 +7,14 @@
 //! Programming, 1983, chapter 10).
 
 mod basis;
+mod price;
 mod private;
 
 #[cfg(test)]
 mod tests;
 
 use basis::Basis;
+use price::Price;
 
 /// A problem: minimise `s >= 0` subject to `g.x <= bound + slack s` for every row; `x` is free.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,6 +71,17 @@ impl Minimax {
             ends: Vec::new(),
             bound: Vec::new(),
             slack: Vec::new(),
+        }
+    }
+
+    /// No rows yet, but room for so many of so many factors each.
+    pub fn with_room(unknowns: usize, rows: usize, factors: usize) -> Self {
+        Self {
+            unknowns,
+            entries: Vec::with_capacity(rows * factors.min(unknowns)),
+            ends: Vec::with_capacity(rows),
+            bound: Vec::with_capacity(rows),
+            slack: Vec::with_capacity(rows),
         }
     }
 
@@ -295,33 +308,15 @@ impl Solver {
 
     /// Works out all excesses; the row to enter, if any exceeds `tol`: the worst, or the first.
     fn price(&mut self, basis: &Basis, bound: &[f64], tol: f64, first: bool) -> Option<usize> {
-        for (e, b) in self.excess.iter_mut().zip(bound) {
-            *e = -b;
-        }
-        for (column, z) in self
-            .matrix
-            .chunks_exact(self.rows.max(1))
-            .zip(basis.vertex())
-        {
-            if *z != 0.0 {
-                for (e, v) in self.excess.iter_mut().zip(column) {
-                    *e += z * v;
-                }
-            }
-        }
-        let mut best = tol;
-        let mut enter = None;
-        for (i, (e, n)) in self.excess.iter().zip(&self.per_norm).enumerate() {
-            let v = e * n;
-            if v > best && !basis.holds(i) {
-                enter = Some(i);
-                if first {
-                    break;
-                }
-                best = v;
-            }
-        }
-        enter
+        pulp::Arch::new().dispatch(Price {
+            matrix: &self.matrix,
+            per_norm: &self.per_norm,
+            bound,
+            basis,
+            tol,
+            first,
+            excess: &mut self.excess,
+        })
     }
 
     fn refresh(&self, basis: &mut Basis, bound: &[f64]) {

@@ -13,7 +13,7 @@ use nalgebra::DMatrix;
 
 use crate::cell_grid::Lattice;
 use crate::robust::{HARD_CUT, NORMAL_MEDIAN, median, untruncated_sd};
-use crate::{CellGrid, FitError, LocalAxes, Plane, Point, Unit};
+use crate::{CellGrid, FitError, GoOn, LocalAxes, Plane, Point, Unit};
 use normal_equations::{NormalEquations, Row, height, row};
 use start::{Place, robust_start};
 
@@ -81,9 +81,21 @@ pub fn fit_surface(
     order: SurfaceOrder,
     scale_floor: f64,
 ) -> Result<SurfaceFit, FitError> {
-    let patch = Patch::new(axes, points, size, order, scale_floor)?;
-    let samples = patch.sample();
-    let b = robust_start(&samples.places, order, patch.floor)?;
+    fit_surface_while(axes, points, size, order, scale_floor, &|| true)
+}
+
+/// [`fit_surface`] as long as `go_on` says so, else `FitError::CalledOff`. It is asked every few milliseconds.
+pub fn fit_surface_while(
+    axes: LocalAxes,
+    points: &[Point],
+    size: f64,
+    order: SurfaceOrder,
+    scale_floor: f64,
+    go_on: GoOn<'_>,
+) -> Result<SurfaceFit, FitError> {
+    let patch = Patch::new(axes, points, size, order, scale_floor, go_on)?;
+    let samples = patch.sample()?;
+    let b = robust_start(&samples.places, order, patch.floor, go_on)?;
     let mut sizes: Vec<f64> = samples
         .points
         .iter()
@@ -111,7 +123,7 @@ pub fn settle_surface(
             return Ok(fit);
         }
         let next = LocalAxes::along(fit.point_at(0.0, 0.0), &fit.axes.u, fit.normal_at(0.0, 0.0))?;
-        let patch = Patch::new(next, points, size, order, scale_floor)?;
+        let patch = Patch::new(next, points, size, order, scale_floor, &|| true)?;
         let [.., uu, uv, vv] = fit.coefficients;
         let b = patch.scaled(&[0.0, 0.0, 0.0, uu, uv, vv]);
         fit = patch.finish(b, fit.scatter)?;
@@ -184,11 +196,14 @@ impl SurfaceFit {
 
 /// At most this many points of a cell take part in the start.
 const SAMPLES: usize = 64;
+/// Points between two looks at the wish to stop: well below a millisecond.
+const STRETCH: usize = 1 << 16;
 /// Passes over all points before the set of kept ones is taken as it is.
 const PASSES: usize = 30;
 
 /// The points in centred and scaled coordinates, with their cells.
-struct Patch {
+struct Patch<'a> {
+    go_on: GoOn<'a>,
     axes: LocalAxes,
     order: SurfaceOrder,
     floor: f64,
@@ -216,20 +231,23 @@ struct Pass {
     squares: f64,
 }
 
-impl Patch {
+impl<'a> Patch<'a> {
     fn new(
         axes: LocalAxes,
         points: &[Point],
         size: f64,
         order: SurfaceOrder,
         scale_floor: f64,
+        go_on: GoOn<'a>,
     ) -> Result<Self, FitError> {
         FitError::check_count(order.unknowns(), points.len())?;
         if !(scale_floor.is_finite() && scale_floor >= 0.0) {
             return Err(FitError::NotFinite);
         }
         let mut local: Vec<[f64; 3]> = points.iter().map(|p| axes.local(p)).collect();
+        check(go_on)?;
         let lattice = Lattice::over(local.iter().copied(), size)?;
+        check(go_on)?;
         let sides = [lattice.columns as f64 * size, lattice.rows as f64 * size];
         let half = 0.5 * sides[0].max(sides[1]);
         let centre = [lattice.u0 + 0.5 * sides[0], lattice.v0 + 0.5 * sides[1]];
@@ -237,6 +255,7 @@ impl Patch {
             .iter()
             .map(|p| lattice.index(p[0], p[1]) as u32)
             .collect();
+        check(go_on)?;
         let per_half = 1.0 / half;
         for p in &mut local {
             *p = [
@@ -247,7 +266,9 @@ impl Patch {
         }
         // Rounding of the coordinates themselves must not count as scatter.
         let reach = half + points[0].coords.amax() + axes.origin.coords.amax();
+        check(go_on)?;
         Ok(Self {
+            go_on,
             axes,
             order,
             floor: scale_floor.max(1e-13 * reach),
@@ -273,11 +294,12 @@ impl Patch {
 
     /// Takes every k-th point of each cell, 32 to 64 of the full ones, and the mean of the half of them whose heights
     /// lie closest together (the "shorth": right while fewer than half are stray, whichever way they lie).
-    fn sample(&self) -> Samples {
+    fn sample(&self) -> Result<Samples, FitError> {
         let mut counts = vec![0_u32; self.cells()];
         for &c in &self.cell_of {
             counts[c as usize] += 1;
         }
+        check(self.go_on)?;
         let steps: Vec<u32> = counts.iter().map(|n| n.div_ceil(SAMPLES as u32)).collect();
         let mut first = vec![0_usize; counts.len() + 1];
         for (k, &n) in counts.iter().enumerate() {
@@ -300,16 +322,18 @@ impl Patch {
             }
             seen[k] += 1;
         }
+        check(self.go_on)?;
         let shares = self.shares(counts.iter().map(|&n| f64::from(n)));
         let places = (0..counts.len())
             .filter(|&k| shares[k] >= 0.5)
             .map(|k| shortest_half(&points[first[k]..first[k + 1]]))
             .collect();
-        Samples {
+        check(self.go_on)?;
+        Ok(Samples {
             places,
             points,
             cell_of,
-        }
+        })
     }
 
     /// Covered share of every cell of the lattice from counts in its order; 0 for empty cells.
@@ -324,32 +348,41 @@ impl Patch {
     }
 
     /// Gathers the points within `cut` of the surface `b`; squares and products only where the order needs them.
-    fn pass(&self, points: &[[f64; 3]], cell_of: &[u32], b: &Row, cut: f64) -> Pass {
+    fn pass(
+        &self,
+        points: &[[f64; 3]],
+        cell_of: &[u32],
+        b: &Row,
+        cut: f64,
+    ) -> Result<Pass, FitError> {
         let quadric = self.order == SurfaceOrder::Quadric;
         let mut out = Pass {
             sums: vec![[0.0; 7]; self.cells()],
             kept: 0,
             squares: 0.0,
         };
-        for (p, &c) in points.iter().zip(cell_of) {
-            let r = p[2] - self.height(b, p);
-            if r.abs() <= cut {
-                let [u, v, h] = *p;
-                let s = &mut out.sums[c as usize];
-                s[0] += 1.0;
-                s[1] += u;
-                s[2] += v;
-                if quadric {
-                    s[3] += u * u;
-                    s[4] += u * v;
-                    s[5] += v * v;
+        for (points, cell_of) in points.chunks(STRETCH).zip(cell_of.chunks(STRETCH)) {
+            check(self.go_on)?;
+            for (p, &c) in points.iter().zip(cell_of) {
+                let r = p[2] - self.height(b, p);
+                if r.abs() <= cut {
+                    let [u, v, h] = *p;
+                    let s = &mut out.sums[c as usize];
+                    s[0] += 1.0;
+                    s[1] += u;
+                    s[2] += v;
+                    if quadric {
+                        s[3] += u * u;
+                        s[4] += u * v;
+                        s[5] += v * v;
+                    }
+                    s[6] += h;
+                    out.kept += 1;
+                    out.squares += r * r;
                 }
-                s[6] += h;
-                out.kept += 1;
-                out.squares += r * r;
             }
         }
-        out
+        Ok(out)
     }
 
     /// Fits the cell means of a pass, each with its covered share; cells under half covered are left out.
@@ -382,7 +415,7 @@ impl Patch {
         let (mut b, mut scale, mut kept) = (start, scale.max(self.floor), usize::MAX);
         for _ in 0..PASSES {
             let cut = HARD_CUT * scale;
-            let pass = self.pass(points, cell_of, &b, cut);
+            let pass = self.pass(points, cell_of, &b, cut)?;
             let (next, _) = self.solve(&pass)?;
             let change = (0..6).fold(0.0_f64, |m, k| m.max((next[k] - b[k]).abs()));
             scale = self.scatter(&pass, cut).max(self.floor);
@@ -407,12 +440,13 @@ impl Patch {
     fn finish(self, start: Row, scale: f64) -> Result<SurfaceFit, FitError> {
         let (b, scale) = self.settle(&self.points, &self.cell_of, start, scale)?;
         let cut = HARD_CUT * scale;
-        let pass = self.pass(&self.points, &self.cell_of, &b, cut);
+        let pass = self.pass(&self.points, &self.cell_of, &b, cut)?;
         let inliers = self
             .points
             .iter()
             .map(|p| (p[2] - self.height(&b, p)).abs() <= cut)
             .collect();
+        check(self.go_on)?;
         let (b, shares) = self.solve(&pass)?;
         let mut fit = SurfaceFit {
             axes: self.axes,
@@ -502,6 +536,15 @@ impl Patch {
             u * v + half * (u * r[2] + v * r[1]) + half * half * r[4],
             v * v + 2.0 * v * half * r[2] + half * half * r[5],
         ]
+    }
+}
+
+/// `Err(CalledOff)` once `go_on` says no.
+fn check(go_on: GoOn<'_>) -> Result<(), FitError> {
+    if go_on() {
+        Ok(())
+    } else {
+        Err(FitError::CalledOff)
     }
 }
 

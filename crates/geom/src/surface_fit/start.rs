@@ -2,8 +2,8 @@
 
 use super::SurfaceOrder;
 use super::normal_equations::{NormalEquations, Row, height, row};
-use crate::FitError;
 use crate::robust::{EvenSequence, HARD_CUT, bisquare_weight, trimmed_scale};
+use crate::{FitError, GoOn};
 
 /// One place of the surface per cell, in scaled coordinates.
 #[derive(Clone, Copy, Debug)]
@@ -24,6 +24,8 @@ impl Place {
 
 /// Number of smallest subsets tried.
 const SUBSETS: usize = 500;
+/// Subsets between two looks at the wish to stop: well below a millisecond.
+const TRIED: usize = 20;
 /// Share of the places that must be right.
 const KEPT: f64 = 0.6;
 /// Candidates carried to convergence.
@@ -38,15 +40,22 @@ pub(super) fn robust_start(
     places: &[Place],
     order: SurfaceOrder,
     floor: f64,
+    go_on: GoOn<'_>,
 ) -> Result<Row, FitError> {
     let p = order.unknowns();
     FitError::check_count(p, places.len())?;
     let ranked = spread(places, RANKED_ON);
     let sequence = EvenSequence::new(p);
-    let mut candidates: Vec<(f64, Row)> = (0..SUBSETS)
-        .filter_map(|k| through_subset(&ranked, order, &sequence, k))
-        .filter_map(|b| (0..2).try_fold((0.0, b), |(_, b), _| concentrate(&ranked, order, &b)))
-        .collect();
+    let mut candidates: Vec<(f64, Row)> = Vec::with_capacity(SUBSETS);
+    for k in 0..SUBSETS {
+        if k % TRIED == 0 {
+            super::check(go_on)?;
+        }
+        let through = through_subset(&ranked, order, &sequence, k);
+        let concentrated = through
+            .and_then(|b| (0..2).try_fold((0.0, b), |(_, b), _| concentrate(&ranked, order, &b)));
+        candidates.extend(concentrated);
+    }
     // A stable sort: equal objectives keep the order of the sequence.
     candidates.sort_by(|a, b| a.0.total_cmp(&b.0));
     let best = candidates
@@ -55,7 +64,9 @@ pub(super) fn robust_start(
         .filter_map(|c| settle(&ranked, order, c))
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .ok_or(FitError::Degenerate)?;
+    super::check(go_on)?;
     let (objective, b) = settle(places, order, best).ok_or(FitError::Degenerate)?;
+    super::check(go_on)?;
     let kept = kept_of(places.len(), p);
     let scale = (objective / kept as f64).sqrt() * trimmed_scale(kept as f64 / places.len() as f64);
     refit(places, order, b, scale.max(floor))

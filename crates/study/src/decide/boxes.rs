@@ -1,10 +1,10 @@
 //! Every figure in its box: is it real, does it matter.
 
-use geom::{conforming, t_quantile};
+use geom::conforming;
 use record::{Box4, Dimension, Figure, Matters, Measured, MeasuredOpening, Quantity, Source};
 
 use super::joint::{Edges, others, p_value};
-use super::pairing::{Pairing, standard};
+use super::pairing::Pairing;
 
 /// A figure before it is put in a box.
 struct Weighed {
@@ -31,14 +31,20 @@ pub(super) fn boxes(measured: &Measured, p: &Pairing<'_>, edges: Option<&Edges>)
     all.into_iter()
         .zip(real)
         .filter(|(w, _)| w.shown)
-        .map(|(w, real)| boxed(&w, real))
+        .map(|(w, real)| boxed(p, &w, real))
         .collect()
 }
 
-fn figure(value: f64, u: f64, nu: f64, quantity: Quantity, source: Source) -> Figure {
+fn figure(
+    p: &Pairing<'_>,
+    value: f64,
+    (u, nu): (f64, f64),
+    quantity: Quantity,
+    source: Source,
+) -> Figure {
     Figure {
         value,
-        u95: geom::u95(u, nu),
+        u95: p.u95(u, nu),
         nu,
         source,
         quantity,
@@ -56,12 +62,7 @@ fn figures(p: &Pairing<'_>) -> Vec<Weighed> {
                 (Quantity::Angle, allowed.angle_deg)
             } else {
                 // A hole off by more than the play cannot be started.
-                let play = p
-                    .problem(0, 1)
-                    .fasteners
-                    .iter()
-                    .map(|f| f.play)
-                    .fold(f64::INFINITY, f64::min);
+                let play = p.least_play();
                 (
                     Quantity::Length,
                     if play.is_finite() {
@@ -74,7 +75,7 @@ fn figures(p: &Pairing<'_>) -> Vec<Weighed> {
             Weighed {
                 name,
                 p: p_value(d, u, nu),
-                difference: figure(d, u, nu, quantity, Source::Noise),
+                difference: figure(p, d, (u, nu), quantity, Source::Noise),
                 low: limit,
                 high: limit,
                 shown: true,
@@ -102,11 +103,12 @@ fn sizes(measured: &Measured, p: &Pairing<'_>) -> Vec<Weighed> {
         .into_iter()
         .filter_map(|name| {
             let (x, y) = (size(a, name)?.figure, size(b, name)?.figure);
-            let (u, nu) = geom::welch_satterthwaite(&[(standard(&x), x.nu), (standard(&y), y.nu)]);
+            let (u, nu) =
+                geom::welch_satterthwaite(&[(p.standard(&x), x.nu), (p.standard(&y), y.nu)]);
             let d = x.value - y.value;
             (u > 0.0).then(|| Weighed {
                 name: name.to_owned(),
-                difference: figure(d, u, nu, Quantity::Length, Source::EdgeSight),
+                difference: figure(p, d, (u, nu), Quantity::Length, Source::EdgeSight),
                 low: 2.0 * p.limits.wide,
                 high: 2.0 * p.limits.tight,
                 p: p_value(d, u, nu),
@@ -121,7 +123,7 @@ fn edge(p: &Pairing<'_>, e: &Edges) -> Vec<Weighed> {
     let n = p.seen.len();
     let nu = e.nu();
     // Of the many stations all have the same factor.
-    let per_u = geom::u95(1.0, nu);
+    let per_u = p.u95(1.0, nu);
     let mut out: Vec<Weighed> = (0..2 * n)
         .filter(|&i| e.counts(i))
         .map(|i| {
@@ -182,10 +184,10 @@ fn holm(all: &[Weighed]) -> Vec<bool> {
 }
 
 /// The one-sided 95 % rule of JCGM 106 (ISO 14253-1).
-fn boxed(w: &Weighed, real: bool) -> Box4 {
+fn boxed(p: &Pairing<'_>, w: &Weighed, real: bool) -> Box4 {
     let f = &w.difference;
-    let u = standard(f);
-    let g = t_quantile(0.95, f.nu);
+    let u = p.standard(f);
+    let g = p.t_quantile(0.95, f.nu);
     let allowed = if f.value < 0.0 { w.low } else { w.high };
     Box4 {
         name: w.name.clone(),

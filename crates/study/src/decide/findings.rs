@@ -96,12 +96,7 @@ fn holes(p: &Pairing<'_>, say: &mut impl FnMut(Code, Severity, String, &str, Vec
         .iter()
         .map(|(_, h)| h.pattern_rest_mm)
         .fold(0.0, f64::max);
-    let play = p
-        .problem(0, 1)
-        .fasteners
-        .iter()
-        .map(|f| f.play)
-        .fold(f64::INFINITY, f64::min);
+    let play = p.least_play();
     if rest > play {
         say(
             Code::HolesDoNotMatch,

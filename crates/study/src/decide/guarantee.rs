@@ -59,8 +59,8 @@ fn with_band(p: &Pairing<'_>, task: &Task, q: f64) -> f64 {
     bounds(&task.starts, &task.held, &mut limits);
     for (limit, spot) in limits.iter_mut().zip(&task.spots) {
         let u = match *spot {
-            Spot::Gap(k, _) => doubt.gap.row(k).norm().hypot(p.bias),
-            Spot::Flush(k, _) => doubt.flush.row(k).norm(),
+            Spot::Gap(k, _) => doubt.gap_u[k].hypot(p.bias),
+            Spot::Flush(k, _) => doubt.flush_u[k],
             Spot::Play(j, _) | Spot::Seat(j, _) => p.hole_u(j, task.side),
             Spot::Travel(_) | Spot::Taper(..) => 0.0,
         };
@@ -103,12 +103,16 @@ fn reach(p: &Pairing<'_>, seed: u64, draws: u32) -> f64 {
                     let s = scale(&mut rng, doubt.nu);
                     column.apply(|v| *v = s * normal(&mut rng));
                 }
-                for (of, bias) in [(&doubt.gap, p.bias), (&doubt.flush, 0.0)] {
+                let edge = [
+                    (&doubt.gap, &doubt.gap_u, p.bias),
+                    (&doubt.flush, &doubt.flush_u, 0.0),
+                ];
+                for (of, us, bias) in edge {
                     let moved = of * &z;
                     for (k, column) in moved.column_iter().enumerate() {
                         let common = bias * normal(&mut rng);
-                        for (row, v) in of.row_iter().zip(column.iter()) {
-                            let u = row.norm().hypot(bias);
+                        for (u, v) in us.iter().zip(column.iter()) {
+                            let u = u.hypot(bias);
                             if u > 0.0 {
                                 most[k] = most[k].max((v + common).abs() / u);
                             }

@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use record::{Figure, JointVerdict};
 
 use super::chance::{CHUNK, normal, scale, stream};
-use super::pairing::{Pairing, standard};
+use super::pairing::{Pairing, row_norms};
 use crate::fit::about_start;
 
 /// Differences of the edges after the best placement, with their factors.
@@ -17,6 +17,8 @@ pub(super) struct Edges {
     factors: [DMatrix<f64>; 2],
     /// Standard uncertainty of each.
     pub u: DVector<f64>,
+    /// What is not above this is what rounding leaves.
+    least: f64,
     /// Degrees of freedom of the size of the doubt. Both sides are taken to hang on what one visit says of its noise, so
     /// that the sizes of their doubts err together: exact for one visit, on the safe side for two.
     nu: f64,
@@ -59,20 +61,17 @@ impl Edges {
         });
         let stack = |s: usize| {
             let d = &p.doubt[s];
-            DMatrix::from_fn(2 * n, d.gap.ncols(), |i, k| {
-                if i < n {
-                    d.gap[(i, k)]
-                } else {
-                    d.flush[(i - n, k)]
-                }
-            })
+            let mut both = DMatrix::zeros(2 * n, d.gap.ncols());
+            both.rows_mut(0, n).copy_from(&d.gap);
+            both.rows_mut(n, n).copy_from(&d.flush);
+            both
         };
         let factors = [clean(&stack(1)), clean(&stack(0))];
-        let u = DVector::from_fn(2 * n, |i, _| {
-            factors[0].row(i).norm().hypot(factors[1].row(i).norm())
-        });
+        let [ub, ua] = factors.each_ref().map(row_norms);
+        let u = DVector::from_fn(2 * n, |i, _| ub[i].hypot(ua[i]));
         Some(Self {
             d: clean(&e).column(0).into_owned(),
+            least: 1e-3 * u.max(),
             u,
             factors,
             nu: p.doubt[0].nu.min(p.doubt[1].nu),
@@ -86,14 +85,13 @@ impl Edges {
 
     /// Whether the doubt of a figure is more than what rounding leaves.
     pub(super) fn counts(&self, i: usize) -> bool {
-        self.u[i] > 1e-3 * self.u.max() && self.u[i] > 0.0
+        self.u[i] > self.least && self.u[i] > 0.0
     }
 
     fn largest(&self, d: &[f64]) -> f64 {
-        let least = 1e-3 * self.u.max();
         d.iter()
             .zip(self.u.iter())
-            .filter(|(_, u)| **u > least && **u > 0.0)
+            .filter(|(_, u)| **u > self.least && **u > 0.0)
             .fold(0.0, |m, (d, u)| m.max(d.abs() / u))
     }
 
@@ -138,13 +136,18 @@ pub(super) fn others(p: &Pairing<'_>) -> Vec<(String, f64, f64, f64)> {
     }
     for h in &p.compare.holes {
         let mut add = |what: &str, f: &Figure| {
-            out.push((format!("hole {}, {what}", h.id), f.value, standard(f), f.nu));
+            out.push((
+                format!("hole {}, {what}", h.id),
+                f.value,
+                p.standard(f),
+                f.nu,
+            ));
         };
         add("to the right", &h.right);
         add("up", &h.up);
         let (u, nu) = geom::welch_satterthwaite(&[
-            (standard(&h.a_diameter), h.a_diameter.nu),
-            (standard(&h.b_diameter), h.b_diameter.nu),
+            (p.standard(&h.a_diameter), h.a_diameter.nu),
+            (p.standard(&h.b_diameter), h.b_diameter.nu),
         ]);
         out.push((
             format!("hole {}, diameter", h.id),

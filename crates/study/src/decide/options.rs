@@ -285,7 +285,7 @@ fn result(p: &Pairing<'_>, plan: &Plan, o: &Planned, drawn: &Drawn) -> OptionRes
     let task = &plan.tasks[decides];
     // A part drawn to its own side is out by nothing but the doubt of the readings.
     let own = (o.kind == OptionKind::TwoHands)
-        .then(|| pointwise(p, plan, o))
+        .then(|| pointwise(p, o.tasks.iter().map(|&t| plan.tasks[t].side)))
         .flatten();
     let (u, nu) = own
         .as_ref()
@@ -337,55 +337,62 @@ fn source(p: &Pairing<'_>, task: &Task) -> Source {
 }
 
 /// The reading that is known worst against what is allowed there.
-struct Widest {
+struct Widest<'a> {
     /// Standard uncertainty as a share of what is allowed.
     u: f64,
     nu: f64,
     side: usize,
-    place: String,
+    place: &'a str,
     direction: Direction,
     allowed: f64,
     station: Option<usize>,
 }
 
 /// Largest doubt of any one reading as a share of what is allowed there: what a part drawn to its own side uses at
-/// most, before its placement takes some of it up. `None` without readings.
-fn pointwise(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> Option<Widest> {
+/// most on `sides`, before its placement takes some of it up. `None` without readings.
+fn pointwise<'a>(p: &'a Pairing<'_>, sides: impl IntoIterator<Item = usize>) -> Option<Widest<'a>> {
     let l = &p.limits;
     // Which way a reading errs is not known: the way that allows less counts.
     let less = |a: (Direction, f64), b: (Direction, f64)| if a.1 <= b.1 { a } else { b };
     let (gap_dir, gap) = less((Direction::Tight, l.tight), (Direction::Wide, l.wide));
     let (flush_dir, flush) = less((Direction::Proud, l.proud), (Direction::Shy, l.shy));
-    let mut all: Vec<Widest> = Vec::new();
-    for side in o.tasks.iter().map(|&t| plan.tasks[t].side) {
+    let mut widest: Option<Widest> = None;
+    // Of equal ones the first.
+    let mut offer = |w: Widest<'a>| {
+        if widest.as_ref().is_none_or(|best| w.u > best.u) {
+            widest = Some(w);
+        }
+    };
+    for side in sides {
         let d = &p.doubt[side];
         let edge = |k: usize, mm: f64, direction, allowed| Widest {
             u: mm / allowed,
             nu: d.nu,
             side,
-            place: p.compare.stations[p.seen[k]].place.clone(),
+            place: &p.compare.stations[p.seen[k]].place,
             direction,
             allowed,
             station: Some(p.seen[k]),
         };
-        for (k, row) in d.gap.row_iter().enumerate() {
-            all.push(edge(k, row.norm().hypot(p.bias), gap_dir, gap));
+        for (k, u) in d.gap_u.iter().enumerate() {
+            offer(edge(k, u.hypot(p.bias), gap_dir, gap));
         }
-        for (k, row) in d.flush.row_iter().enumerate() {
-            all.push(edge(k, row.norm(), flush_dir, flush));
+        for (k, u) in d.flush_u.iter().enumerate() {
+            offer(edge(k, *u, flush_dir, flush));
         }
-        all.extend(p.angles.iter().map(|a| Widest {
-            u: a.u[side].0 / p.part.allowed.angle_deg,
-            nu: a.u[side].1,
-            side,
-            place: a.name.clone(),
-            direction: Direction::AngleLarge,
-            allowed: p.part.allowed.angle_deg,
-            station: None,
-        }));
+        for a in &p.angles {
+            offer(Widest {
+                u: a.u[side].0 / p.part.allowed.angle_deg,
+                nu: a.u[side].1,
+                side,
+                place: &a.name,
+                direction: Direction::AngleLarge,
+                allowed: p.part.allowed.angle_deg,
+                station: None,
+            });
+        }
     }
-    all.into_iter()
-        .reduce(|best, w| if w.u > best.u { w } else { best })
+    widest
 }
 
 /// Chance without draws: the normal approximation of the share; for a part drawn to its own side a lower bound from
@@ -402,14 +409,7 @@ fn about(p: &Pairing<'_>, plan: &Plan, o: &Planned) -> f64 {
                 let (u, nu) = task.share_u(p);
                 return geom::conforming(task.share(), u, nu, f64::NEG_INFINITY, 1.0);
             }
-            let one = Planned {
-                kind: OptionKind::TwoHands,
-                tasks: vec![t],
-                no_fit: None,
-                needs: Vec::new(),
-                incurable: false,
-            };
-            let (u, nu) = pointwise(p, plan, &one).map_or((0.0, f64::INFINITY), |w| (w.u, w.nu));
+            let (u, nu) = pointwise(p, [task.side]).map_or((0.0, f64::INFINITY), |w| (w.u, w.nu));
             let several = p.doubt[task.side].gap.ncols().max(1) as f64 + p.angles.len() as f64;
             let tail = if u > 0.0 {
                 2.0 * geom::t_sf(1.0 / u, nu)
@@ -450,10 +450,10 @@ impl Candidate<'_> {
 }
 
 /// The place of a part drawn to its own side that is known worst.
-fn known_worst(p: &Pairing<'_>, w: Widest, share: f64, share_u95: f64) -> WorstPlace {
+fn known_worst(p: &Pairing<'_>, w: Widest<'_>, share: f64, share_u95: f64) -> WorstPlace {
     let (source, quantity) = kind_of(w.station.is_none());
     WorstPlace {
-        place: w.place,
+        place: w.place.to_owned(),
         side: p.side(w.side),
         direction: w.direction,
         amount: Figure {

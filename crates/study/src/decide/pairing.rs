@@ -1,5 +1,7 @@
 //! A comparison made ready: the stations that count, each side's doubt, holes with fasteners, angles.
 
+use std::sync::{Mutex, OnceLock, PoisonError};
+
 use geom::t_quantile;
 use nalgebra::DMatrix;
 use record::{
@@ -24,6 +26,10 @@ pub(super) struct Doubt {
     pub gap: DMatrix<f64>,
     /// The same for flush.
     pub flush: DMatrix<f64>,
+    /// Standard uncertainty of the gap by station, mm.
+    pub gap_u: Vec<f64>,
+    /// The same for flush.
+    pub flush_u: Vec<f64>,
     /// Degrees of freedom of the scale.
     pub nu: f64,
 }
@@ -58,6 +64,10 @@ pub(super) struct Pairing<'a> {
     pub names: [String; 2],
     /// Whether there is anything to compare with.
     pub measured: bool,
+    /// The edges of a and of b as they are laid into the other side, made when first asked for.
+    curves: [OnceLock<Option<EdgeCurve>>; 2],
+    /// Quantiles worked out so far: probability and degrees of freedom (bits), value.
+    quantiles: Mutex<Vec<(u64, u64, f64)>>,
 }
 
 impl<'a> Pairing<'a> {
@@ -99,6 +109,8 @@ impl<'a> Pairing<'a> {
             angles: angles(compare),
             names: [a, b].map(|o| o.map_or_else(|| "opening".to_owned(), |o| o.name.clone())),
             measured: compare.b.is_some() || compare.relation == Relation::Itself,
+            curves: [OnceLock::new(), OnceLock::new()],
+            quantiles: Mutex::new(Vec::new()),
         }
     }
 
@@ -123,11 +135,6 @@ impl<'a> Pairing<'a> {
                 }
             })
             .collect();
-        let curve = if part == 0 {
-            &self.compare.a_curve
-        } else {
-            &self.compare.b_curve
-        };
         let fasteners = self
             .holes
             .iter()
@@ -145,14 +152,61 @@ impl<'a> Pairing<'a> {
             .collect();
         FitProblem {
             stations,
-            curve: if part == into {
-                None
-            } else {
-                EdgeCurve::new(curve, self.compare.closed)
-            },
+            curve: if part == into { None } else { self.curve(part) },
             fasteners,
             limits: self.limits,
         }
+    }
+
+    /// [`geom::t_quantile`], worked out once for all figures with as many degrees of freedom.
+    pub(super) fn t_quantile(&self, p: f64, nu: f64) -> f64 {
+        let key = (p.to_bits(), nu.to_bits());
+        let mut known = self
+            .quantiles
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        if let Some(k) = known.iter().find(|k| (k.0, k.1) == key) {
+            return k.2;
+        }
+        let value = t_quantile(p, nu);
+        known.push((key.0, key.1, value));
+        value
+    }
+
+    /// [`standard`] with quantiles that are known already.
+    pub(super) fn standard(&self, f: &Figure) -> f64 {
+        if f.u95 == 0.0 {
+            0.0
+        } else {
+            f.u95 / self.t_quantile(0.975, f.nu)
+        }
+    }
+
+    /// [`geom::u95`] with quantiles that are known already.
+    pub(super) fn u95(&self, u: f64, nu: f64) -> f64 {
+        if u == 0.0 {
+            0.0
+        } else {
+            self.t_quantile(0.975, nu) * u
+        }
+    }
+
+    /// The edge of side `which`; copies share it.
+    fn curve(&self, which: usize) -> Option<EdgeCurve> {
+        let points = if which == 0 {
+            &self.compare.a_curve
+        } else {
+            &self.compare.b_curve
+        };
+        self.curves[which]
+            .get_or_init(|| EdgeCurve::new(points, self.compare.closed))
+            .clone()
+    }
+
+    /// The least play of all fasteners, mm; infinite without any.
+    pub(super) fn least_play(&self) -> f64 {
+        let all = self.holes.iter().map(|&(j, _)| self.play(j));
+        all.fold(f64::INFINITY, f64::min)
     }
 
     /// (H - F)/2 where the body holds the fastener, the sum over both holes where it floats (ASME Y14.5, fastener
@@ -192,25 +246,47 @@ fn doubt(spread: Option<&EdgeSpread>, seen: &[usize]) -> Doubt {
         return Doubt {
             gap: DMatrix::zeros(seen.len(), 0),
             flush: DMatrix::zeros(seen.len(), 0),
+            gap_u: vec![0.0; seen.len()],
+            flush_u: vec![0.0; seen.len()],
             nu: f64::INFINITY,
         };
     };
     // Factors of the gap, of the flush, and those they share, in this order.
     let (gap, flush) = (s.gap.ncols() - s.shared, s.flush.ncols() - s.shared);
     let rows = |m: &DMatrix<f64>, own: usize, from: usize| {
-        DMatrix::from_fn(seen.len(), gap + flush + s.shared, |i, k| {
-            let own_column = (from..from + own).contains(&k).then(|| k - from);
-            let shared = k.checked_sub(gap + flush).map(|k| own + k);
-            own_column
-                .or(shared)
-                .map_or(0.0, |column| m[(seen[i], column)])
-        })
+        let mut out = DMatrix::zeros(seen.len(), gap + flush + s.shared);
+        for k in 0..own + s.shared {
+            let to = if k < own {
+                from + k
+            } else {
+                gap + flush + k - own
+            };
+            let column = m.column(k);
+            for (v, &i) in out.column_mut(to).iter_mut().zip(seen) {
+                *v = column[i];
+            }
+        }
+        out
     };
+    let (gap, flush) = (rows(&s.gap, gap, 0), rows(&s.flush, flush, gap));
     Doubt {
-        gap: rows(&s.gap, gap, 0),
-        flush: rows(&s.flush, flush, gap),
+        gap_u: row_norms(&gap),
+        flush_u: row_norms(&flush),
+        gap,
+        flush,
         nu: s.nu,
     }
+}
+
+/// Lengths of all rows, summed up in the order of the columns.
+pub(super) fn row_norms(m: &DMatrix<f64>) -> Vec<f64> {
+    let mut sums = vec![0.0; m.nrows()];
+    for column in m.as_slice().chunks_exact(m.nrows().max(1)) {
+        for (s, v) in sums.iter_mut().zip(column) {
+            *s += v * v;
+        }
+    }
+    sums.into_iter().map(f64::sqrt).collect()
 }
 
 /// Angles seen on both sides: of each junction the independent ones, or all where none is marked.

@@ -3,11 +3,11 @@
 //! A shift, a turn and a tilt are those of the holes against the opening: the opening itself is laid on the other by its
 //! edge, so that moving the part as a whole costs nothing unless something holds it.
 
-use geom::{Point, Vector, t_quantile};
+use geom::{Point, Vector};
 use nalgebra::{DMatrix, DVector};
 use record::{CureWay, DiffersBy, Figure, Matters, ModeKind, Quantity, Source, WayOfDiffering};
 
-use super::pairing::{Pairing, standard};
+use super::pairing::Pairing;
 
 /// Ways in which the two differ that are proven or matter, those that use most of what is allowed first.
 pub(super) fn ways(p: &Pairing<'_>) -> Vec<DiffersBy> {
@@ -40,9 +40,15 @@ fn cures(way: WayOfDiffering) -> Vec<CureWay> {
     }
 }
 
-fn way(way: WayOfDiffering, amount: Figure, allowed: f64, place: Option<String>) -> DiffersBy {
-    let u = standard(&amount);
-    let g = t_quantile(0.95, amount.nu);
+fn way(
+    p: &Pairing<'_>,
+    way: WayOfDiffering,
+    amount: Figure,
+    allowed: f64,
+    place: Option<String>,
+) -> DiffersBy {
+    let u = p.standard(&amount);
+    let g = p.t_quantile(0.95, amount.nu);
     let size = amount.value.abs();
     // One-sided 95 %, JCGM 106:2012 (ISO 14253-1).
     let matters = if size + g * u <= allowed {
@@ -62,10 +68,10 @@ fn way(way: WayOfDiffering, amount: Figure, allowed: f64, place: Option<String>)
     }
 }
 
-fn length(value: f64, u: f64, nu: f64) -> Figure {
+fn length(p: &Pairing<'_>, value: f64, u: f64, nu: f64) -> Figure {
     Figure {
         value,
-        u95: geom::u95(u, nu),
+        u95: p.u95(u, nu),
         nu,
         source: Source::EdgeSight,
         quantity: Quantity::Length,
@@ -84,17 +90,12 @@ fn holes(p: &Pairing<'_>) -> Vec<DiffersBy> {
     if pairs.is_empty() {
         return Vec::new();
     }
-    let play = p
-        .problem(0, 1)
-        .fasteners
-        .iter()
-        .map(|f| f.play)
-        .fold(f64::INFINITY, f64::min);
+    let play = p.least_play();
     let doubt = |f: fn(&record::HolePair) -> Figure| {
         let all = pairs.iter().map(|h| f(h));
         // The doubt with which the edges were laid is common to all holes: their mean is known no better than one.
         all.max_by(|a, b| a.u95.total_cmp(&b.u95))
-            .map_or((0.0, f64::INFINITY), |f| (standard(&f), f.nu))
+            .map_or((0.0, f64::INFINITY), |f| (p.standard(&f), f.nu))
     };
     let (right, up) = (doubt(|h| h.right), doubt(|h| h.up));
     let (u, nu) = if right.0 > up.0 { right } else { up };
@@ -102,18 +103,20 @@ fn holes(p: &Pairing<'_>) -> Vec<DiffersBy> {
     let centre = middle(pairs.iter().map(|h| h.a));
     let off = centre - middle(pairs.iter().map(|h| h.b));
     out.push(way(
+        p,
         WayOfDiffering::Shift,
-        length(off.x.hypot(off.y), u, nu),
+        length(p, off.x.hypot(off.y), u, nu),
         play,
         None,
     ));
-    let flush = p.compare.stations.iter().map(|s| standard(&s.flush));
+    let flush = p.compare.stations.iter().map(|s| p.standard(&s.flush));
     let (count, sum) = flush.fold((0.0, 0.0), |(n, s), u| (n + 1.0, s + u));
     let flush_u = (sum / f64::max(count, 1.0)).hypot(u);
     let seat = p.limits.proud.min(p.limits.shy);
     out.push(way(
+        p,
         WayOfDiffering::StandOff,
-        length(off.z, flush_u, nu),
+        length(p, off.z, flush_u, nu),
         seat,
         None,
     ));
@@ -131,8 +134,9 @@ fn holes(p: &Pairing<'_>) -> Vec<DiffersBy> {
     }
     if square > 0.0 {
         out.push(way(
+            p,
             WayOfDiffering::Turn,
-            length(across / square * far, u, nu),
+            length(p, across / square * far, u, nu),
             play,
             None,
         ));
@@ -141,14 +145,15 @@ fn holes(p: &Pairing<'_>) -> Vec<DiffersBy> {
         .iter()
         .max_by(|a, b| a.pattern_rest_mm.total_cmp(&b.pattern_rest_mm));
     if let Some(h) = worst {
-        let rest = length(h.pattern_rest_mm, h.a_u_mm.hypot(h.b_u_mm), nu);
+        let rest = length(p, h.pattern_rest_mm, h.a_u_mm.hypot(h.b_u_mm), nu);
         let place = Some(format!("hole {}", h.id));
-        out.push(way(WayOfDiffering::HolePattern, rest, play, place));
+        out.push(way(p, WayOfDiffering::HolePattern, rest, play, place));
     }
     if let Some(tilt) = tilt(&pairs, &centre) {
         out.push(way(
+            p,
             WayOfDiffering::Tilt,
-            length(tilt, 2.0 * flush_u, nu),
+            length(p, tilt, 2.0 * flush_u, nu),
             seat,
             None,
         ));
@@ -203,12 +208,13 @@ fn shape(p: &Pairing<'_>) -> Vec<DiffersBy> {
                 ModeKind::BowUp => Some("from top to bottom".to_owned()),
                 _ => None,
             };
-            way(name, m.amount, allowed, place)
+            way(p, name, m.amount, allowed, place)
         })
         .collect();
     if let Some(rest) = &p.compare.rest {
         let place = Some(rest.place.clone());
         out.push(way(
+            p,
             WayOfDiffering::LocalWave,
             rest.worst,
             gap.min(flush),

@@ -57,25 +57,32 @@ impl EdgeCurve {
     pub fn nearest(&self, places: &[Point]) -> Vec<usize> {
         let n = self.points.len();
         let window = 2 * n / places.len().max(1) + 8;
+        let reach = window.min(n / 2);
         let squared = |i: usize, p: &Point| (self.points[i] - p).norm_squared();
-        let all = |p: &Point| {
-            (0..n)
-                .min_by(|&i, &j| squared(i, p).total_cmp(&squared(j, p)))
-                .unwrap_or(0)
+        // The nearest of `count <= n + 1` points in turn from `first` on; of equally near ones the first.
+        let nearest = |first: usize, count: usize, p: &Point| {
+            let (mut best, mut least) = (first, squared(first, p));
+            for k in 1..count {
+                let i = first + k;
+                let i = if i >= n { i - n } else { i };
+                let d2 = squared(i, p);
+                if d2.total_cmp(&least).is_lt() {
+                    (best, least) = (i, d2);
+                }
+            }
+            (best, least)
         };
         let mut last: Option<usize> = None;
         places
             .iter()
             .map(|p| {
                 let found = last.and_then(|l| {
-                    let near =
-                        (0..=2 * window.min(n / 2)).map(|k| (l + n + k - window.min(n / 2)) % n);
-                    let best = near.min_by(|&i, &j| squared(i, p).total_cmp(&squared(j, p)))?;
+                    let (best, least) = nearest((l + n - reach) % n, 2 * reach + 1, p);
                     // A true nearest point lies inside the window and within about a step of the place.
                     let step = (self.points[(best + 1) % n] - self.points[best]).norm();
-                    (squared(best, p).sqrt() <= 2.0 * step).then_some(best)
+                    (least.sqrt() <= 2.0 * step).then_some(best)
                 });
-                let best = found.unwrap_or_else(|| all(p));
+                let best = found.unwrap_or_else(|| nearest(0, n, p).0);
                 last = Some(best);
                 best.min(self.pieces() - 1)
             })

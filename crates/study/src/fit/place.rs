@@ -258,19 +258,21 @@ pub fn place_within(problem: &FitProblem, enough: f64) -> Result<Fit, NoFit> {
     let mut round = 0;
     loop {
         round += 1;
-        let (free, spots) = build(
-            &placed.linear,
-            &placed.starts,
-            &problem.limits,
-            &held,
-            Aim::Share,
-        );
-        let mut p = free.clone();
-        fence(&mut p, step, reach);
-        let o = match p.solve() {
+        let program = || {
+            build(
+                &placed.linear,
+                &placed.starts,
+                &problem.limits,
+                &held,
+                Aim::Share,
+            )
+        };
+        let (mut fenced, spots) = program();
+        fence(&mut fenced, step, reach);
+        let o = match fenced.solve() {
             Outcome::Optimal(o) => o,
             // Too far away for one round, or impossible: without the fence it shows.
-            Outcome::Infeasible(_) => match free.solve() {
+            Outcome::Infeasible(_) => match program().0.solve() {
                 Outcome::Optimal(o) => o,
                 Outcome::Infeasible(_) => return Err(no_fit(&placed, &held)),
             },

@@ -170,8 +170,10 @@ pub(super) fn build(
         .count();
     // One unknown more for the free width of the gap.
     let mean = usize::from(matches!(aim, Aim::Even(_)));
-    let mut p = Minimax::new(6 + slots + mean);
-    let mut spots = Vec::new();
+    let rows = 4 * linear.stations.len() + (SIDES + 4) * held.len();
+    // Room for a fence round the motions as well.
+    let mut p = Minimax::with_room(6 + slots + mean, rows + 12, 7);
+    let mut spots = Vec::with_capacity(rows);
     if let Aim::Even(even) = aim {
         even_rows(&mut p, &mut spots, linear, starts, even, 6 + slots);
     }

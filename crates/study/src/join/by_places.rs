@@ -23,7 +23,8 @@ pub(super) fn join(job: &Job, join: &Join) -> Result<JoinedScan, Finding> {
                 both.len()
             ),
             FitError::NotFinite => "a place has no sound numbers".to_owned(),
-            FitError::Degenerate | FitError::NoConvergence => {
+            // Nothing calls this fit off.
+            FitError::Degenerate | FitError::NoConvergence | FitError::CalledOff => {
                 "its places lie on one line, so it can turn about that line".to_owned()
             }
         };

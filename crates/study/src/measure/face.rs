@@ -1,6 +1,6 @@
 //! From a grown face to its figures.
 
-use geom::{Curvature, NoiseModel, SurfaceFit, SurfaceOrder, Uncertain, fit_surface};
+use geom::{Curvature, NoiseModel, SurfaceFit, SurfaceOrder, Uncertain, fit_surface_while};
 use record::{
     Code, FaceId, FacePick, Figure, Finding, MeasuredFace, Number, Quantity, Severity, Source,
 };
@@ -52,8 +52,15 @@ pub fn fit_face(surface: &Surface, pick: &FacePick) -> Result<FittedFace, NoFace
 pub fn fit_grown(surface: &Surface, grown: &GrownFace) -> Result<SurfaceFit, NoFace> {
     let short = grown.size[0].min(grown.size[1]);
     let cell = (short / CELLS_ACROSS).max(1.4 * surface.spacing());
-    fit_surface(grown.axes, &grown.points, cell, SurfaceOrder::Quadric, 0.0)
-        .map_err(|_| NoFace::NotSmooth)
+    fit_surface_while(
+        grown.axes,
+        &grown.points,
+        cell,
+        SurfaceOrder::Quadric,
+        0.0,
+        &|| !surface.is_stopped(),
+    )
+    .map_err(|_| NoFace::NotSmooth)
 }
 
 /// All figures of a face.

@@ -10,6 +10,9 @@ use record::Prepared;
 /// Neighbours from which a missing normal is taken.
 const NEIGHBOURS: usize = 16;
 
+/// Points between two looks at the wish to stop: about a millisecond where normals are worked out.
+const STRETCH: u32 = 1024;
+
 /// Normals of a scan that has none, point by point where they were asked for: what only finds its way asks for few.
 #[derive(Debug, Default)]
 pub struct Normals {
@@ -106,6 +109,11 @@ impl<'a> Surface<'a> {
         }
     }
 
+    /// Whether the work was called off: what is found from then on is worth nothing.
+    pub fn is_stopped(&self) -> bool {
+        self.stopped.is_some_and(|stopped| stopped())
+    }
+
     /// The scan behind it.
     pub fn prepared(&self) -> &'a Prepared {
         self.prepared
@@ -117,13 +125,8 @@ impl<'a> Surface<'a> {
     }
 
     /// Calls `f` with slot, position and normal of every point within `r` of `c`, in a fixed order.
-    pub fn in_ball(&self, c: &Point, r: f64, mut f: impl FnMut(u32, Point, Vector)) {
-        if self.stopped.is_some_and(|stopped| stopped()) {
-            return;
-        }
-        self.prepared
-            .blocks
-            .in_ball(c, r, |slot, p, _| f(slot, p, self.normal(slot)));
+    pub fn in_ball(&self, c: &Point, r: f64, f: impl FnMut(u32, Point, Vector)) {
+        self.some_in_ball(c, r, 0.0, f);
     }
 
     /// The same of points that are on average no nearer to each other than `apart`, mm, or of all where the scan is
@@ -135,13 +138,18 @@ impl<'a> Surface<'a> {
         apart: f64,
         mut f: impl FnMut(u32, Point, Vector),
     ) {
-        if self.stopped.is_some_and(|stopped| stopped()) {
-            return;
-        }
         let every = self.every(apart);
+        let (mut told, mut stopped) = (0_u32, false);
         self.prepared
             .blocks
-            .in_ball_every(c, r, every, |slot, p, _| f(slot, p, self.normal(slot)));
+            .in_ball_every(c, r, every, |slot, p, _| {
+                // The walk itself goes on to its end, which is soon reached once nothing is done on the way.
+                stopped = stopped || (told.is_multiple_of(STRETCH) && self.is_stopped());
+                told = told.wrapping_add(1);
+                if !stopped {
+                    f(slot, p, self.normal(slot));
+                }
+            });
     }
 
     /// One in so many points is about `apart` mm from the next; 1 where no point has to be left out.

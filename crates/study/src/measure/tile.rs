@@ -75,9 +75,15 @@ impl Tile {
             })
             .copied()
             .collect();
+        if surface.is_stopped() {
+            return Vec::new();
+        }
         let Ok(cells) = CellGrid::build(fit.axes, (side / 10.0).max(finest), &points) else {
             return Vec::new();
         };
+        if surface.is_stopped() {
+            return Vec::new();
+        }
         let tile = |patch| Self {
             patch,
             scatter: Scatter {
