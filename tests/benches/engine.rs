@@ -76,7 +76,7 @@ fn whole_job(points: usize) {
         "  decided 40 compares exactly in {:.2?} at best of {}, {:.2?} of CPU on average",
         times.iter().min().unwrap(),
         times.len(),
-        (cpu() - before) / times.len() as u32
+        cpu().saturating_sub(before) / times.len() as u32
     );
     for draws in [0, 2_000] {
         let t = Instant::now();

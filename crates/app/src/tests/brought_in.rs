@@ -9,6 +9,7 @@ use record::{
     SwingPick, TapedLength,
 };
 
+use super::settle;
 use super::two::{MADE, bring_in, click, copied, job, on_page, says};
 
 const PAIRS: [&str; 3] = ["sill", "door, front", "cowl"];
@@ -157,6 +158,47 @@ fn joins_places_gaps_and_hinges_of_another_car_come_with_it_under_names_of_their
     harness.state_mut().ask(crate::state::Act::Undo);
     harness.run_steps(3);
     assert_eq!(job(&harness), before);
+}
+
+#[test]
+fn this_jobs_own_centreline_stays_and_what_is_left_out_is_said() {
+    let theirs = full("beside-own.ron");
+    let own = copied(&MADE.first, "has-own.ron");
+    let mut first = formats::read_job(&own).unwrap();
+    first.places = places("left");
+    first.joins.clear();
+    formats::write_job(&first, &own).unwrap();
+    let mut harness = on_page(&own, "has-own-line.ron");
+    let before = job(&harness);
+    let line = |h: &super::two::Seen| {
+        let study = h.state().editor().unwrap().document().study();
+        let positions = study.positions.as_ref();
+        let positions = positions.expect("places are there");
+        // Openings of scans that are not joined have no position, before and after.
+        let mut of_line = positions.findings.iter();
+        let stopped = of_line.any(|f| f.severity == record::Severity::Stop);
+        assert!(!stopped, "{:?}", positions.findings);
+        positions.laid.is_some()
+    };
+    let laid = line(&harness);
+    click(&mut harness, Role::RadioButton, "Car to car");
+    bring_in(&mut harness, "Bring in the other car", &theirs);
+    settle(&mut harness);
+    let now = job(&harness);
+    assert_eq!(formats::check_job(&now), Vec::new());
+    assert_eq!(now.centreline, before.centreline);
+    assert_eq!(now.places[..6], before.places[..]);
+    // The join by places rests on as many as before; they say nothing of a middle.
+    assert_eq!(now.places_in_both(&now.joins[0]).count(), 6);
+    assert!(now.places[6..].iter().all(|p| p.side == Side::NotSaid));
+    let sill = named(&second("sill, left"), Side::NotSaid);
+    assert_eq!(now.taped[0].from, sill);
+    // So the line of this job is laid as it was.
+    assert_eq!(line(&harness), laid);
+    assert!(says(
+        &harness,
+        "Its centreline was left out: this job keeps its own. Places that its joins or taped lengths rest on came without a side."
+    ));
 }
 
 #[test]

@@ -310,7 +310,7 @@ fn result(p: &Pairing<'_>, plan: &Plan, o: &Planned, drawn: &Drawn) -> OptionRes
         quantity: Quantity::Percent,
     });
     r.worst = match own {
-        Some(widest) => Some(known_worst(p, widest, share, share_u95)),
+        Some(widest) => Some(known_worst(p, &widest, share, share_u95)),
         None => worst(p, task, share, share_u95, nu),
     };
     r.worst_gap_mm = task.starts.gap.iter().map(|g| g.abs()).reduce(f64::max);
@@ -450,7 +450,7 @@ impl Candidate<'_> {
 }
 
 /// The place of a part drawn to its own side that is known worst.
-fn known_worst(p: &Pairing<'_>, w: Widest<'_>, share: f64, share_u95: f64) -> WorstPlace {
+fn known_worst(p: &Pairing<'_>, w: &Widest<'_>, share: f64, share_u95: f64) -> WorstPlace {
     let (source, quantity) = kind_of(w.station.is_none());
     WorstPlace {
         place: w.place.to_owned(),
