@@ -78,7 +78,7 @@ pub(crate) fn name(command: &Command, job: &Job) -> String {
 fn remove_scan(job: &Job, id: &ScanId) -> String {
     let mut after = job.clone();
     let mut with = Vec::new();
-    if crate::apply::remove_scan(&mut after, id).is_ok() {
+    if crate::apply::scan::remove(&mut after, id).is_ok() {
         for (before, now, one, more) in [
             (job.joins.len(), after.joins.len(), "join", "joins"),
             (

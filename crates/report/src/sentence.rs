@@ -4,17 +4,19 @@
 //! Every number comes from one field of the study.
 
 use record::{
-    AngleRow, DisplayUnits, Figure, Finding, Need, NextReading, OptionKind, OptionResult, Quantity,
+    AngleRow, DisplayUnits, Figure, Finding, NextReading, OptionKind, OptionResult, Quantity,
     Relation, Verdict,
 };
 
 mod differs;
+mod needs;
 
 use differs::differs_text;
+pub use needs::{SlotsRun, needs_text, slots_run};
 
 use crate::Pair;
 use crate::number::{chance, show, show_at, step_of, typed, unit_text};
-use crate::words::{capital, full_stop, need, out_by, severity, side};
+use crate::words::{capital, full_stop, out_by, severity, side};
 
 /// What is said of a pair, in parts that may stand in different inks.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -496,73 +498,6 @@ fn cured_by(pair: &Pair, best: &OptionResult, after: bool) -> String {
         _ if after => format!("{name} {}", if plural { "do" } else { "does" }),
         OptionKind::TwoHands if plural => format!("{name} fit"),
         _ => format!("{name} fits"),
-    }
-}
-
-/// Which way all slots of a choice run, the top of the part up; `None` where they run askew or not alike.
-pub fn slots_run(needs: &[Need]) -> Option<SlotsRun> {
-    let mut ways = needs
-        .iter()
-        .filter(|n| n.kind == record::NeedKind::SlotLength)
-        .map(|n| {
-            let [x, y] = n.along?;
-            let [x, y] = [x.abs(), y.abs()];
-            // Within 20 degrees of an axis.
-            if y <= 0.36 * x {
-                Some(SlotsRun::Sideways)
-            } else if x <= 0.36 * y {
-                Some(SlotsRun::UpAndDown)
-            } else {
-                None
-            }
-        });
-    let first = ways.next()??;
-    ways.all(|w| w == Some(first)).then_some(first)
-}
-
-/// Which way slots run, the top of the part up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum SlotsRun {
-    /// Along X of the part.
-    Sideways,
-    /// Along Y of the part, whose + is its top.
-    UpAndDown,
-}
-
-/// What a choice asks for, one amount per kind (the largest): `slots with 1.4 mm of travel sideways`.
-pub fn needs_text(needs: &[Need], units: DisplayUnits) -> Option<String> {
-    let mut largest: Vec<(record::NeedKind, f64)> = Vec::new();
-    for n in needs {
-        match largest.iter_mut().find(|(k, _)| *k == n.kind) {
-            Some((_, mm)) => *mm = mm.max(n.amount_mm),
-            None => largest.push((n.kind, n.amount_mm)),
-        }
-    }
-    let texts: Vec<String> = largest
-        .iter()
-        .filter(|(_, mm)| mm.is_finite())
-        .map(|(kind, mm)| {
-            // Rounded up: a slot a shade too short is no slot.
-            let up = (mm * 10.0 - 1e-6).ceil() / 10.0;
-            let said = need(
-                *kind,
-                &format!(
-                    "{}{}",
-                    typed(up, Quantity::Length, units),
-                    unit_text(Quantity::Length, units)
-                ),
-            );
-            match slots_run(needs).filter(|_| *kind == record::NeedKind::SlotLength) {
-                Some(SlotsRun::Sideways) => format!("{said} sideways"),
-                Some(SlotsRun::UpAndDown) => format!("{said} up and down"),
-                None => said,
-            }
-        })
-        .collect();
-    if texts.is_empty() {
-        None
-    } else {
-        Some(texts.join(" and "))
     }
 }
 

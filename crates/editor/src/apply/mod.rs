@@ -5,7 +5,7 @@ mod opening;
 mod panels;
 mod part;
 mod place;
-mod scan;
+pub(crate) mod scan;
 
 use std::collections::BTreeMap;
 
@@ -147,11 +147,6 @@ fn carry_out(job: &mut Job, command: &Command) -> Result<(), Refused> {
         }
     }
     Ok(())
-}
-
-/// Takes a scan out, with what hangs on it.
-pub(crate) fn remove_scan(job: &mut Job, id: &record::ScanId) -> Result<(), Refused> {
-    scan::remove(job, id)
 }
 
 fn compare_at(job: &Job, id: &record::CompareId) -> Result<usize, Refused> {

@@ -52,7 +52,7 @@ pub(super) fn change_visit(
     Ok(())
 }
 
-pub(super) fn remove(job: &mut Job, id: &ScanId) -> Result<(), Refused> {
+pub(crate) fn remove(job: &mut Job, id: &ScanId) -> Result<(), Refused> {
     let at = place("scan", &id.0, job.scans.iter().map(|s| s.id.0.as_str()))?;
     let here = job.openings.iter().filter(|o| o.scan == *id);
     let openings: Vec<_> = here.map(|o| o.id.clone()).collect();
