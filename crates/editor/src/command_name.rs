@@ -96,11 +96,7 @@ fn remove_scan(job: &Job, id: &ScanId) -> String {
             (job.gaps.len(), after.gaps.len(), "gap", "gaps"),
             (job.hinges.len(), after.hinges.len(), "hinge", "hinges"),
         ] {
-            match before.saturating_sub(now) {
-                0 => {}
-                1 => with.push(format!("1 {one}")),
-                n => with.push(format!("{n} {more}")),
-            }
+            with.extend(counted(before.saturating_sub(now), one, more));
         }
         if job.centreline.way != after.centreline.way {
             with.push("how the centreline is laid".to_owned());
@@ -152,6 +148,15 @@ fn maybe(value: Option<f64>) -> String {
 fn part_name(job: &Job, id: &str) -> String {
     let part = job.choices.parts.iter().find(|p| p.id.0 == id);
     part.map_or_else(|| id.to_owned(), |p| p.name.clone())
+}
+
+/// `1 join`, `3 joins`; nothing where there is none.
+pub(crate) fn counted(count: usize, one: &str, more: &str) -> Option<String> {
+    match count {
+        0 => None,
+        1 => Some(format!("1 {one}")),
+        n => Some(format!("{n} {more}")),
+    }
 }
 
 fn yes_no(on: bool) -> &'static str {

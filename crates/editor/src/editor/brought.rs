@@ -8,6 +8,7 @@
 use record::{BodyWork, CentrelineWay, Job, OpeningId, Place, PlaceName, ScanId, Side};
 
 use crate::command::Command;
+use crate::command_name::counted;
 
 /// What was brought in with another job.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -72,14 +73,6 @@ fn side_word(side: Side) -> Option<&'static str> {
         Side::Right => Some("right"),
         Side::Centre => Some("centre"),
         Side::NotSaid => None,
-    }
-}
-
-fn counted(count: usize, one: &str, more: &str) -> Option<String> {
-    match count {
-        0 => None,
-        1 => Some(format!("1 {one}")),
-        n => Some(format!("{n} {more}")),
     }
 }
 
