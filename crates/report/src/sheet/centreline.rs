@@ -369,10 +369,11 @@ pub fn centreline_doubt(laid: &Laid, units: DisplayUnits, [width, height]: [f64;
     };
     let room = width - 2.0 * space::INSIDE;
     let lines = wrapped(&says, room, CAPTION.0, CAPTION.1);
-    let foot = height - 14.0 - 17.0 * (lines.len().min(2) - 1) as f64;
+    // Two lines go down to the border, so that they keep clear of the numbers above.
+    let foot = height - if lines.len() > 1 { 23.0 } else { 14.0 };
     for (k, text) in lines.iter().take(2).enumerate() {
         let text = cut(text, room, CAPTION.0, CAPTION.1);
-        let at = [space::INSIDE, foot + 17.0 * k as f64];
+        let at = [space::INSIDE, foot + 16.0 * k as f64];
         sheet.text(at, CAPTION, Anchor::Start, Ink::Ink2, text);
     }
     sheet
