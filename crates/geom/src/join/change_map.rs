@@ -8,6 +8,7 @@
 use std::collections::BTreeMap;
 
 use super::changed_area::{ChangedArea, area};
+use super::cubes::{Cubes, voxel, way};
 use super::matches::{Limits, Match, facing_matches};
 use super::pose_doubt::PoseDoubt;
 use super::surface::JoinSurface;
@@ -82,16 +83,6 @@ struct Heap {
 }
 
 type Key = ([i64; 3], u8);
-
-pub(super) fn voxel(p: &Point, size: f64) -> [i64; 3] {
-    [p.x, p.y, p.z].map(|x| (x / size).floor() as i64)
-}
-
-/// Which way a normal mostly points: two sheets in one cube are kept apart.
-fn way(n: &Vector) -> u8 {
-    let k = n.iamax();
-    2 * k as u8 + u8::from(n[k] < 0.0)
-}
 
 /// The kind of a cell that is flat with neighbours all round.
 pub(super) const FLAT_WITHIN: usize = 2;
@@ -173,7 +164,7 @@ impl Draft {
         }
         let mut cells = Vec::with_capacity(heaps.len());
         let mut lengths = Vec::with_capacity(heaps.len());
-        let mut of_voxel: BTreeMap<[i64; 3], Vec<u32>> = BTreeMap::new();
+        let mut of_voxel = Vec::with_capacity(heaps.len());
         let mut of_cell = Vec::with_capacity(heaps.len());
         for (key, heap) in heaps {
             let own = || heap.points.iter().map(|&k| &points[k as usize]);
@@ -181,7 +172,7 @@ impl Draft {
             let at = own().map(|m| m.at.coords).sum::<Vector>() / count as f64;
             let normal = own().map(|m| m.normal).sum::<Vector>() / count as f64;
             let mut heights: Vec<f64> = own().map(|m| m.height).collect();
-            of_voxel.entry(key.0).or_default().push(cells.len() as u32);
+            of_voxel.push((key.0, cells.len() as u32));
             lengths.push(normal);
             cells.push(ChangeCell {
                 at: at.into(),
@@ -194,14 +185,12 @@ impl Draft {
             });
             of_cell.push(heap.points);
         }
+        let of_voxel = Cubes::new(of_voxel);
         let near: Vec<Vec<u32>> = cells
             .iter()
             .map(|c| {
-                let at = voxel(&c.at, cell);
-                around(at, 2)
-                    .filter_map(|v| of_voxel.get(&v))
-                    .flatten()
-                    .copied()
+                of_voxel
+                    .within(voxel(&c.at, cell), 2)
                     .filter(|&o| {
                         let o = &cells[o as usize];
                         (o.at - c.at).norm() <= NEAR * cell && o.normal.dot(&c.normal) > ALIKE
@@ -369,31 +358,25 @@ impl Draft {
     /// Covariance of quiet cells by distance.
     fn together(&self, quiet: &[bool]) -> Vec<f64> {
         let size = self.map.cell;
-        let mut of_voxel: BTreeMap<[i64; 3], Vec<usize>> = BTreeMap::new();
-        for (k, c) in self.map.cells.iter().enumerate() {
-            if quiet[k] {
-                of_voxel.entry(voxel(&c.at, size)).or_default().push(k);
-            }
-        }
-        let cut = |k: usize| {
-            let c = &self.map.cells[k];
+        let cells = (0..)
+            .zip(&self.map.cells)
+            .filter(|(k, _)| quiet[*k as usize]);
+        let of_voxel = Cubes::new(cells.map(|(k, c)| (voxel(&c.at, size), k)));
+        let cut = |k: u32| {
+            let c = &self.map.cells[k as usize];
             // A stray cell must not speak for all.
             let most = 5.0 * c.scatter * 3.0;
             c.height.clamp(-most, most)
         };
-        let all: Vec<usize> = of_voxel.values().flatten().copied().collect();
-        let every = all.len().div_ceil(3000).max(1);
+        let every = of_voxel.iter().len().div_ceil(3000).max(1);
         let (mut sum, mut n) = (vec![0.0; TOGETHER], vec![0.0_f64; TOGETHER]);
-        for &a in all.iter().step_by(every) {
-            let from = &self.map.cells[a];
-            for b in around(voxel(&from.at, size), REACH)
-                .filter_map(|v| of_voxel.get(&v))
-                .flatten()
-            {
-                let to = &self.map.cells[*b];
+        for a in of_voxel.iter().step_by(every) {
+            let from = &self.map.cells[a as usize];
+            for b in of_voxel.within(voxel(&from.at, size), REACH) {
+                let to = &self.map.cells[b as usize];
                 let d = ((to.at - from.at).norm() / size + 0.5) as usize;
                 if d < TOGETHER && to.normal.dot(&from.normal) > 0.0 {
-                    sum[d] += cut(a) * cut(*b);
+                    sum[d] += cut(a) * cut(b);
                     n[d] += 1.0;
                 }
             }
@@ -403,12 +386,4 @@ impl Draft {
             .map(|(s, n)| if *n > 0.0 { s / n } else { 0.0 })
             .collect()
     }
-}
-
-/// The cubes within `reach` of one.
-pub(super) fn around(at: [i64; 3], reach: i64) -> impl Iterator<Item = [i64; 3]> {
-    (-reach..=reach).flat_map(move |x| {
-        (-reach..=reach)
-            .flat_map(move |y| (-reach..=reach).map(move |z| [at[0] + x, at[1] + y, at[2] + z]))
-    })
 }

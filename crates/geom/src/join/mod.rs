@@ -6,10 +6,11 @@
 //! - `surface`, `matches`: points with normals, and which lie against which.
 //! - `refine`: one surface laid on another; `weak`: in which ways it is held; `patches`: how well it is known.
 //! - `with_places`: places and surfaces together.
-//! - `unworked`: a surface laid on its former self by what was not worked; `change_map`, `changed_area`: where it moved.
+//! - `unworked`: a surface laid on its former self by what was not worked; `change_map`, `changed_area`: where it moved; `cubes`: what lies about a place.
 
 mod change_map;
 mod changed_area;
+mod cubes;
 mod matches;
 mod matching_places;
 mod odd_target;

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::change_map::{ChangeMap, around, voxel};
+use super::change_map::ChangeMap;
+use super::cubes::{around, voxel};
 use super::refine::{NoRefine, Refined, refine};
 use super::surface::JoinSurface;
 use crate::{Point, Rigid};
