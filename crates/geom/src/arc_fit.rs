@@ -8,6 +8,8 @@
 mod biarcs;
 mod breaks;
 mod chain;
+mod parameters;
+mod placed;
 mod screen;
 
 use nalgebra::Point2;

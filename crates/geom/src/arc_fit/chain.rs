@@ -4,10 +4,12 @@
 //! there. Gauss-Newton with damping on the distances along the normals; a closed chain closes through Lagrange
 //! multipliers, exactly.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::PI;
 
-use nalgebra::{DMatrix, DVector, Point2, Vector2};
+use nalgebra::{DMatrix, DVector, Point2, Vector2, Vector4};
 
+use super::parameters::{Parameters, Sums};
+use super::placed::{Placed, left, nearest, nearest_from};
 use super::screen::Screen;
 use super::{Sample, wrapped};
 use crate::{ArcPath, ArcPiece, bulge_of};
@@ -37,99 +39,6 @@ pub(super) struct Chain {
     heading: f64,
     pieces: Vec<Piece>,
     closed: bool,
-}
-
-/// A piece in place, with what depends on it alone.
-#[derive(Clone, Copy)]
-struct Placed {
-    start: Point2<f64>,
-    heading: f64,
-    length: f64,
-    k: f64,
-    /// Direction at its start.
-    along: Vector2<f64>,
-    end: Point2<f64>,
-    /// Direction at its end.
-    end_along: Vector2<f64>,
-    /// Derivative of its end by its curvature.
-    end_by_curvature: Vector2<f64>,
-}
-
-fn direction(a: f64) -> Vector2<f64> {
-    Vector2::new(a.cos(), a.sin())
-}
-
-fn left(v: Vector2<f64>) -> Vector2<f64> {
-    Vector2::new(-v.y, v.x)
-}
-
-/// `v` turned by the angle of which `c` and `s` are cosine and sine.
-fn turned(v: Vector2<f64>, c: f64, s: f64) -> Vector2<f64> {
-    v * c + left(v) * s
-}
-
-impl Placed {
-    fn new(start: Point2<f64>, heading: f64, length: f64, k: f64) -> Self {
-        let along = direction(heading);
-        let mut placed = Self {
-            start,
-            heading,
-            length,
-            k,
-            along,
-            end: start,
-            end_along: along,
-            end_by_curvature: Vector2::zeros(),
-        };
-        (placed.end, placed.end_along) = placed.at(length);
-        placed.end_by_curvature = placed.by_curvature(length);
-        placed
-    }
-
-    /// Place and direction at the arc length `s`.
-    fn at(&self, s: f64) -> (Point2<f64>, Vector2<f64>) {
-        let half = self.k * s / 2.0;
-        let (sin, cos) = half.sin_cos();
-        let chord = if half.abs() < 1e-8 { s } else { s * sin / half };
-        let middle = turned(self.along, cos, sin);
-        (self.start + middle * chord, turned(middle, cos, sin))
-    }
-
-    fn point(&self, s: f64) -> Point2<f64> {
-        self.at(s).0
-    }
-
-    /// Derivative of `point(s)` by the curvature: integral of w N(w) from 0 to s.
-    fn by_curvature(&self, s: f64) -> Vector2<f64> {
-        let turn = self.k * s;
-        if turn.abs() < 1e-3 {
-            let (sin, cos) = (turn * 2.0 / 3.0).sin_cos();
-            return left(turned(self.along, cos, sin)) * (s * s / 2.0);
-        }
-        let (point, along) = self.at(s);
-        (along * s - (point - self.start)) / self.k
-    }
-
-    /// Arc length of the nearest place and signed distance of `p` along the normal there (+ to the left).
-    fn nearest(&self, p: &Point2<f64>) -> (f64, f64, f64) {
-        let v = p - self.start;
-        let (a, b) = (v.dot(&self.along), v.dot(&left(self.along)));
-        let foot = if (self.k * self.length).abs() < 1e-9 {
-            a
-        } else {
-            let mut s = (self.k * a).atan2(1.0 - self.k * b) / self.k;
-            let round = TAU / self.k.abs();
-            // Outside the piece the foot may be nearer the other way round the circle.
-            if s < 0.0 && -s > (s + round - self.length).max(0.0) {
-                s += round;
-            }
-            s
-        };
-        let s = foot.clamp(0.0, self.length);
-        let (at, along) = self.at(s);
-        let d = p - at;
-        (s, d.dot(&left(along)), d.norm())
-    }
 }
 
 impl Chain {
@@ -322,7 +231,7 @@ impl Chain {
     }
 
     /// Columns of the parameters: start x, y, heading, then length, curvature and turn where they are free.
-    fn columns(&self) -> (Vec<[Option<usize>; 3]>, usize) {
+    pub(super) fn columns(&self) -> (Vec<[Option<usize>; 3]>, usize) {
         let mut next = 3;
         let mut take = |free: bool| {
             free.then(|| {
@@ -347,43 +256,10 @@ impl Chain {
 
     fn system(&self, points: &[Point2<f64>], weights: &[f64]) -> System {
         let placed = self.placed();
-        let (columns, width) = self.columns();
-        // Derivatives of the place at `s` on piece `j`, handed out column by column.
-        let derive = |j: usize, s: f64, out: &mut Out<'_>| {
-            let at = placed[j].point(s);
-            out(0, Vector2::x());
-            out(1, Vector2::y());
-            out(2, left(at - self.start));
-            for (i, p) in placed.iter().enumerate().take(j + 1) {
-                let after = at - p.end;
-                if let Some(c) = columns[i][0].filter(|_| i < j) {
-                    out(c, p.end_along + left(after) * p.k);
-                }
-                if let Some(c) = columns[i][1] {
-                    out(
-                        c,
-                        if i < j {
-                            p.end_by_curvature + left(after) * p.length
-                        } else {
-                            p.by_curvature(s)
-                        },
-                    );
-                }
-                if let Some(c) = columns[i][2] {
-                    out(c, left(at - p.start));
-                }
-            }
-        };
-        let mut normal = DMatrix::zeros(width, width);
-        let mut right = DVector::zeros(width);
+        let parameters = Parameters::of(self, &placed);
+        let mut sums = vec![Sums::default(); placed.len()];
         let mut cost = 0.0;
         let mut worst = (0, 0.0);
-        let mut row = DVector::zeros(width);
-        let mut add = |row: &DVector<f64>, r: f64, w: f64| {
-            normal.ger(w, row, row, 1.0);
-            right.axpy(w * r, row, 1.0);
-            cost += w * r * r;
-        };
         let mut at = points.first().map_or(0, |p| nearest(&placed, p).0);
         for (p, w) in points.iter().zip(weights) {
             let (j, s, r, d) = nearest_from(&placed, at, self.closed, p);
@@ -391,11 +267,14 @@ impl Chain {
             if d > worst.1 {
                 worst = (j, d);
             }
-            let n = left(placed[j].at(s).1);
-            row.fill(0.0);
-            derive(j, s, &mut |c, v| row[c] += n.dot(&v));
-            add(&row, r, *w);
+            let (foot, along) = placed[j].at(s);
+            let n = left(along);
+            let bends = n.dot(&placed[j].by_curvature(s));
+            let seen = Vector4::new(n.x, n.y, n.dot(&left(foot.coords)), bends);
+            sums[j].add(&seen, r, *w);
+            cost += w * r * r;
         }
+        let (mut normal, mut right) = parameters.gathered(&sums);
         let last = placed.len() - 1;
         let end = placed[last];
         if !self.closed {
@@ -405,20 +284,28 @@ impl Chain {
                 (last, end.length, points[points.len() - 1]),
             ] {
                 let off = p - placed[j].point(s);
-                for axis in 0..2 {
-                    row.fill(0.0);
-                    derive(j, s, &mut |c, v| row[c] += v[axis]);
-                    if let Some(c) = columns[j][0].filter(|_| s > 0.0) {
+                let mut rows = [
+                    DVector::zeros(parameters.width()),
+                    DVector::zeros(parameters.width()),
+                ];
+                parameters.derive(&placed, j, s, |c, v| {
+                    rows[0][c] += v.x;
+                    rows[1][c] += v.y;
+                });
+                for (axis, row) in rows.iter_mut().enumerate() {
+                    if let Some(c) = parameters.of_piece[j][0].filter(|_| s > 0.0) {
                         row[c] += end.end_along[axis];
                     }
-                    add(&row, off[axis], 1.0);
+                    normal.ger(1.0, row, row, 1.0);
+                    right.axpy(off[axis], row, 1.0);
+                    cost += off[axis] * off[axis];
                 }
             }
         }
         let (held, missing) = if self.closed {
-            self.closing(&placed, &columns, width, &derive)
+            self.closing(&placed, &parameters)
         } else {
-            (DMatrix::zeros(0, width), DVector::zeros(0))
+            (DMatrix::zeros(0, parameters.width()), DVector::zeros(0))
         };
         System {
             normal,
@@ -432,25 +319,20 @@ impl Chain {
     }
 
     /// Rows and missing amounts of the closing conditions: place, and heading unless the start is a sharp corner.
-    fn closing(
-        &self,
-        placed: &[Placed],
-        columns: &[[Option<usize>; 3]],
-        width: usize,
-        derive: &Derive<'_>,
-    ) -> (DMatrix<f64>, DVector<f64>) {
+    fn closing(&self, placed: &[Placed], parameters: &Parameters) -> (DMatrix<f64>, DVector<f64>) {
         let last = placed.len() - 1;
         let end = placed[last];
         let smooth = self.pieces[0].turn.is_none();
         let rows = if smooth { 3 } else { 2 };
-        let mut held = DMatrix::zeros(rows, width);
+        let mut held = DMatrix::zeros(rows, parameters.width());
         let mut missing = DVector::zeros(rows);
-        derive(last, end.length, &mut |c, v| {
+        parameters.derive(placed, last, end.length, |c, v| {
             if c > 1 {
                 held[(0, c)] += v.x;
                 held[(1, c)] += v.y;
             }
         });
+        let columns = &parameters.of_piece;
         if let Some(c) = columns[last][0] {
             held[(0, c)] += end.end_along.x;
             held[(1, c)] += end.end_along.y;
@@ -637,64 +519,6 @@ impl Chain {
     }
 }
 
-/// Hands out the derivatives of the place at an arc length of a piece, column by column.
-type Derive<'a> = dyn Fn(usize, f64, &mut Out<'_>) + 'a;
-/// Takes a column and the derivative that belongs to it.
-type Out<'a> = dyn FnMut(usize, Vector2<f64>) + 'a;
-
-/// Nearest place on the chain: piece, arc length on it, signed normal distance, distance.
-fn nearest(placed: &[Placed], p: &Point2<f64>) -> (usize, f64, f64, f64) {
-    let mut best = (0, 0.0, 0.0, f64::INFINITY);
-    for (j, piece) in placed.iter().enumerate() {
-        let (s, r, d) = piece.nearest(p);
-        if d < best.3 {
-            best = (j, s, r, d);
-        }
-    }
-    best
-}
-
-/// The same for points in order, searched from piece `at` on: its neighbours first, on as long as they are nearer.
-fn nearest_from(
-    placed: &[Placed],
-    at: usize,
-    closed: bool,
-    p: &Point2<f64>,
-) -> (usize, f64, f64, f64) {
-    let n = placed.len();
-    if n <= 4 {
-        return nearest(placed, p);
-    }
-    let of = |j: usize| {
-        let (s, r, d) = placed[j].nearest(p);
-        (j, s, r, d)
-    };
-    let mut best = of(at);
-    for way in [1, n - 1] {
-        let mut misses = 0;
-        let mut j = at;
-        // Two pieces that are no nearer end the search: one may be a short one past a bend.
-        for _ in 0..n / 2 {
-            let end = if way == 1 { j + 1 == n } else { j == 0 };
-            if end && !closed {
-                break;
-            }
-            j = (j + way) % n;
-            let found = of(j);
-            if found.3 < best.3 {
-                best = found;
-                misses = 0;
-            } else {
-                misses += 1;
-                if misses > 1 {
-                    break;
-                }
-            }
-        }
-    }
-    best
-}
-
 struct System {
     normal: DMatrix<f64>,
     right: DVector<f64>,
@@ -730,5 +554,84 @@ impl System {
         let x = k.lu().solve(&b)?;
         let step = DVector::from_fn(n, |i, _| x[i] * scale[i]);
         step.iter().all(|v| v.is_finite()).then_some(step)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The normal equations, gathered piece by piece, are those of rows found by taking a small step along each parameter.
+    #[test]
+    fn the_equations_are_those_of_small_steps() {
+        let piece = |length, k, straight, turn| Piece {
+            length,
+            k,
+            straight,
+            turn,
+        };
+        let chain = Chain {
+            start: Point2::new(12.0, -7.0),
+            heading: 0.3,
+            pieces: vec![
+                piece(30.0, 0.02, false, None),
+                piece(25.0, 0.0, true, None),
+                piece(20.0, -0.03, false, Some(0.5)),
+                piece(40.0, 1e-6, false, None),
+                piece(15.0, 0.05, false, None),
+            ],
+            closed: false,
+        };
+        let placed = chain.placed();
+        let points: Vec<Point2<f64>> = placed
+            .iter()
+            .enumerate()
+            .flat_map(|(j, p)| {
+                [0.2, 0.45, 0.8].map(|share| {
+                    let (at, along) = p.at(share * p.length);
+                    at + left(along) * (0.1 + 0.05 * j as f64) * (share - 0.4)
+                })
+            })
+            .collect();
+        let weights: Vec<f64> = (0..points.len()).map(|i| 1.0 + 0.1 * i as f64).collect();
+        // Its ends, where points are held both ways, are left out by a closed chain with the same pieces.
+        let closed = Chain {
+            closed: true,
+            ..chain.clone()
+        };
+        let system = closed.system(&points, &weights);
+        let (_, width) = closed.columns();
+        let off = |chain: &Chain| -> Vec<f64> {
+            let placed = chain.placed();
+            points.iter().map(|p| nearest(&placed, p).2).collect()
+        };
+        let h = 1e-6;
+        let mut rows = DMatrix::zeros(points.len(), width);
+        for c in 0..width {
+            let moved = |by: f64| {
+                let mut chain = closed.clone();
+                let mut step = DVector::zeros(width);
+                step[c] = by;
+                chain.step(&step);
+                off(&chain)
+            };
+            let (up, down) = (moved(h), moved(-h));
+            for i in 0..points.len() {
+                rows[(i, c)] = -(up[i] - down[i]) / (2.0 * h);
+            }
+        }
+        let weighted = DMatrix::from_fn(points.len(), width, |i, c| rows[(i, c)] * weights[i]);
+        let normal = weighted.transpose() * &rows;
+        let right = weighted.transpose() * DVector::from_vec(off(&closed));
+        for a in 0..width {
+            for b in 0..width {
+                // No point hangs on the length of the last piece.
+                let scale = (normal[(a, a)] * normal[(b, b)]).sqrt().max(1e-9);
+                let wrong = (normal[(a, b)] - system.normal[(a, b)]) / scale;
+                assert!(wrong.abs() < 2e-5, "{a} {b}: {wrong}");
+            }
+            let wrong = (right[a] - system.right[a]) / normal[(a, a)].sqrt().max(1e-9);
+            assert!(wrong.abs() < 2e-5, "{a}: {wrong}");
+        }
     }
 }

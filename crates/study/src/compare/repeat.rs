@@ -92,7 +92,7 @@ impl Again {
             }
             let values: Vec<f64> = off.iter().flatten().copied().collect();
             // tr(V) and tr(V^2) of V = F F' from the smaller F'F.
-            let small = block.tr_mul(&block);
+            let small = block.transpose() * block;
             let (trace, square) = (small.trace(), small.norm_squared());
             Across {
                 off,
