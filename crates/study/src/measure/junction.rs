@@ -1,8 +1,8 @@
 //! The junction of two faces: which points count, and its figures.
 
 use geom::{
-    CellGrid, Curvature, JunctionFace, JunctionFit, LocalAxes, NoiseModel, Point, Uncertain, Unit,
-    Vector,
+    CellGrid, Curvature, JunctionFace, JunctionFit, Lagged, LocalAxes, NoiseModel, Point,
+    Uncertain, Unit, Vector,
 };
 use record::{
     Code, Figure, Finding, JunctionPick, MeasuredJunction, Number, Quantity, Severity, Source,
@@ -29,6 +29,8 @@ const LEAST_SLICES: usize = 3;
 const ENOUGH: usize = 4000;
 /// A section that is off its straight line by more than this bends, mm.
 const BENDS: f64 = 0.03;
+/// So many times its doubt is no noise.
+const SURE: f64 = 3.0;
 /// Below this p-value a face is curved.
 const CURVED_P: f64 = 0.05;
 /// Full turn, degrees.
@@ -57,7 +59,7 @@ pub fn measured_junction(
             "pick both faces again, nearer to the junction",
         )
     };
-    let cleaned = clean(pick, a, b)
+    let cleaned = clean(pick, a, b, noise)
         .ok_or_else(|| fail("the two faces do not meet in a line that was seen"))?;
     let outward = [a.grown.axes.n.into_inner(), b.grown.axes.n.into_inner()];
     let faces = [0, 1].map(|k| JunctionFace {
@@ -89,7 +91,12 @@ fn finding(
 
 /// Keeps the points of both faces beside their common line: not the band at the bend, not beyond the common length,
 /// nothing set aside by the fit of the face.
-fn clean(pick: &JunctionPick, a: &FittedFace, b: &FittedFace) -> Option<Cleaned> {
+fn clean(
+    pick: &JunctionPick,
+    a: &FittedFace,
+    b: &FittedFace,
+    noise: &NoiseModel,
+) -> Option<Cleaned> {
     let mut line = meet(
         &a.fit.plane_at(0.0, 0.0),
         &b.fit.plane_at(0.0, 0.0),
@@ -135,7 +142,7 @@ fn clean(pick: &JunctionPick, a: &FittedFace, b: &FittedFace) -> Option<Cleaned>
             .iter()
             .map(|p| [st(p, into).0, st(p, into).1, (p - origin).dot(&n)])
             .collect();
-        let leg = straight_leg(&across);
+        let leg = straight_leg(&across, noise);
         points
             .into_iter()
             .filter(|p| st(p, into).1 <= leg)
@@ -178,8 +185,9 @@ fn clean(pick: &JunctionPick, a: &FittedFace, b: &FittedFace) -> Option<Cleaned>
 }
 
 /// How far from the junction a face is straight across, mm: it is cut off where its mean section, after a ruled
-/// surface is taken off, bends away by more than [`BENDS`]. Points are (along, across, height).
-fn straight_leg(points: &[[f64; 3]]) -> f64 {
+/// surface is taken off, bends away by more than [`BENDS`] and by more than the noise explains. Points are (along, across,
+/// height). A face cut where its noise turns up would be read with that noise turned down: waves must not pass for bends.
+fn straight_leg(points: &[[f64; 3]], noise: &NoiseModel) -> f64 {
     let far = points.iter().map(|p| p[1]).fold(0.0, f64::max);
     let near = points.iter().map(|p| p[1]).fold(f64::INFINITY, f64::min);
     let low = points.iter().map(|p| p[0]).fold(f64::INFINITY, f64::min);
@@ -188,6 +196,7 @@ fn straight_leg(points: &[[f64; 3]]) -> f64 {
         .map(|p| p[0])
         .fold(f64::NEG_INFINITY, f64::max);
     let slices = ((far - near) / SLICE).floor() as usize;
+    let waves = wave_variance(noise, (high - low) / 3.0);
     let mut leg = far;
     for cut in 0..slices.saturating_sub(LEAST_SLICES) {
         leg = far - cut as f64 * SLICE;
@@ -218,16 +227,31 @@ fn straight_leg(points: &[[f64; 3]]) -> f64 {
                 sums[k].1 += 1.0;
             }
         }
-        let bent = sums
-            .iter()
-            .filter(|s| s.1 > 8.0)
-            .any(|s| (s.0 / s.1).abs() > BENDS + 3.0 * scale / s.1.sqrt());
+        let bent = sums.iter().filter(|s| s.1 > 8.0).any(|s| {
+            let white = scale * scale / s.1;
+            let limit = (BENDS + SURE * white.sqrt()).max(SURE * (white + waves).sqrt());
+            (s.0 / s.1).abs() > limit
+        });
         if !bent {
             // Where it was cut the last slice may still hold the beginning of the bend, too little of it to be seen.
             return if cut > 0 { leg - SLICE } else { leg };
         }
     }
     leg
+}
+
+/// Variance that the correlated part of the noise leaves in the mean height of a slice `long` mm long, mm2.
+fn wave_variance(noise: &NoiseModel, long: f64) -> f64 {
+    let n = (long / SLICE).ceil().max(1.0) as usize;
+    let apart = long / n as f64;
+    let places: Vec<[f64; 3]> = (0..2 * n)
+        .map(|k| {
+            let across = if k % 2 == 0 { 0.25 } else { 0.75 };
+            [apart * (k / 2) as f64, SLICE * across, 0.0]
+        })
+        .collect();
+    let mean = Lagged::of_places(&places, &vec![0.5 / n as f64; 2 * n]);
+    noise.mean_variance(&Lagged { white: 0.0, ..mean })
 }
 
 /// The line of two planes: its point nearest to `near`, and its direction.
