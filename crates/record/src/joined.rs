@@ -1,6 +1,6 @@
 //! What became of the joins of a job.
 
-use geom::{Point, PoseDoubt, Rigid, Unit, Vector};
+use geom::{Point, PoseDoubt, Rigid, Unit};
 
 use crate::{Figure, Finding, OpeningId, ScanId, Side};
 
@@ -23,7 +23,7 @@ pub struct JoinedPlaceRow {
     /// Its side.
     pub side: Side,
     /// Joined minus target, axes of the target scan, mm.
-    pub off: Vector,
+    pub off: [Figure; 3],
     /// Whether it bears on the join; else it is an odd one and was set aside.
     pub kept: bool,
     /// Chance that a sound place lies so far from the others, if it was tested.

@@ -80,11 +80,6 @@ pub fn how(join: &JoinedScan, units: DisplayUnits) -> String {
     text + "."
 }
 
-/// What a place is off along one axis, with its sign.
-pub fn off_text(mm: f64, units: DisplayUnits) -> String {
-    show_signed(&length(mm, 0.1), units).with_unit()
-}
-
 fn known(join: &JoinedScan, units: DisplayUnits) -> Vec<String> {
     let mut out = vec![format!(
         "  {:<34}{:>14}{:>14}",
@@ -114,7 +109,7 @@ fn places(join: &JoinedScan, units: DisplayUnits) -> Vec<String> {
     }
     let mut out = vec![
         format!("Places, {} joined minus {}", join.scan, join.to),
-        format!("  {:<34}{:>12}{:>12}{:>12}", "", "X", "Y", "Z"),
+        format!("  {:<25}{:>15}{:>15}{:>15}", "", "X", "Y", "Z"),
     ];
     for p in &join.places {
         let name = if p.side == record::Side::NotSaid {
@@ -122,18 +117,13 @@ fn places(join: &JoinedScan, units: DisplayUnits) -> Vec<String> {
         } else {
             format!("{} ({})", p.name, side(p.side))
         };
-        let shown = |v: f64| off_text(v, units);
+        let [x, y, z] = p.off.map(|f| show_signed(&f, units).plus_minus());
         let mark = if p.kept {
             ""
         } else {
             "  set aside: the odd one out"
         };
-        out.push(format!(
-            "  {name:<34}{:>12}{:>12}{:>12}{mark}",
-            shown(p.off.x),
-            shown(p.off.y),
-            shown(p.off.z)
-        ));
+        out.push(format!("  {name:<25}{x:>15}{y:>15}{z:>15}{mark}"));
     }
     out
 }

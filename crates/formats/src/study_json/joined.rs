@@ -41,7 +41,7 @@ fn join(j: &JoinedScan) -> Value {
         "places": j.places.iter().map(|p| json!({
             "name": p.name,
             "side": side_word(p.side),
-            "joined_minus_target_mm": [p.off.x, p.off.y, p.off.z],
+            "joined_minus_target": p.off.iter().map(figure).collect::<Vec<_>>(),
             "kept": p.kept,
             "chance": p.chance,
         })).collect::<Vec<_>>(),

@@ -22,6 +22,8 @@ pub struct TwicePlace {
 pub struct JoinedPlace {
     /// Joined minus target, axes of the target, mm.
     pub off: Vector,
+    /// What `off` scatters by along each axis when picks are as uncertain as the pose takes them to be; mm.
+    pub off_u: [Uncertain; 3],
     /// Whether it bears on the pose; else it is an odd one and was set aside.
     pub kept: bool,
     /// Chance that a sound place lies so far from the others; `None` with fewer than five places.
@@ -80,6 +82,17 @@ pub fn join_places(places: &[TwicePlace]) -> Result<PlaceJoin, FitError> {
         scatter.at_least(stated)
     };
     let covariance = fitted.unscaled * (used.s * used.s);
+    // The pose follows a place that bears on it; one that was set aside doubts by the pose as well.
+    let off_u = |p: &TwicePlace, kept: bool| {
+        let at = fitted.to_from * p.from;
+        [Vector::x(), Vector::y(), Vector::z()].map(|d| {
+            let row = motion_row(&at, &d, &fitted.about);
+            let pose = row.dot(&(covariance * row));
+            let pick = (p.sigma * used.s).powi(2);
+            let variance = if kept { pick - pose } else { pick + pose };
+            Uncertain::new(variance.max(0.0).sqrt(), used.nu)
+        })
+    };
     Ok(PlaceJoin {
         to_from: fitted.to_from,
         doubt: PoseDoubt {
@@ -92,6 +105,7 @@ pub fn join_places(places: &[TwicePlace]) -> Result<PlaceJoin, FitError> {
             .zip(odd.kept.iter().zip(odd.chance))
             .map(|(p, (kept, chance))| JoinedPlace {
                 off: fitted.to_from * p.from - p.to,
+                off_u: off_u(p, *kept),
                 kept: *kept,
                 chance,
             })

@@ -3,8 +3,7 @@
 use record::{DisplayUnits, Figure, JoinedScan, Side};
 
 use super::{Anchor, Sheet, cut};
-use crate::joins::off_text;
-use crate::number::show;
+use crate::number::{show, show_signed};
 use crate::theme::{Ink, line, size, weight};
 use crate::words::side;
 
@@ -67,7 +66,7 @@ pub fn join_table(join: &JoinedScan, units: DisplayUnits, width: f64) -> Sheet {
         if !p.kept {
             name += ": the odd one out";
         }
-        let [x, y_off, z] = [p.off.x, p.off.y, p.off.z].map(|v| off_text(v, units));
+        let [x, y_off, z] = p.off.map(|f| show_signed(&f, units).plus_minus());
         said.push(format!("{name}: {x}, {y_off}, {z}"));
         let ink = if p.kept { Ink::Ink } else { Ink::WillNotFit };
         row(&mut sheet, &mut y, &[name, x, y_off, z], CAPTION, ink);

@@ -1,7 +1,10 @@
 //! A join from places picked in both scans.
 
 use geom::{FitError, TwicePlace, join_places};
-use record::{Code, Finding, Job, Join, JoinedBy, JoinedPlaceRow, JoinedScan, Place, Severity};
+use record::{
+    Code, Figure, Finding, Job, Join, JoinedBy, JoinedPlaceRow, JoinedScan, Place, Quantity,
+    Severity,
+};
 
 use super::doubts;
 
@@ -44,7 +47,10 @@ pub(super) fn join(job: &Job, join: &Join) -> Result<JoinedScan, Finding> {
             .map(|([p, _], j)| JoinedPlaceRow {
                 name: p.name.clone(),
                 side: p.side,
-                off: j.off,
+                off: [0, 1, 2].map(|k| Figure {
+                    value: j.off[k],
+                    ..super::figure(Some(j.off_u[k]), Quantity::Length)
+                }),
                 kept: j.kept,
                 chance: j.chance,
             })

@@ -91,7 +91,7 @@ pub(super) fn of_places(join: &JoinedScan, findings: &mut Vec<Finding>) {
 }
 
 fn odd(join: &JoinedScan, p: &JoinedPlaceRow) -> Finding {
-    let off = p.off.norm();
+    let off = p.off.iter().map(|f| f.value.powi(2)).sum::<f64>().sqrt();
     Finding {
         code: Code::OddPlace,
         severity: Severity::Doubt,

@@ -82,3 +82,36 @@ fn odd_places_are_named_and_sound_ones_are_not() {
         assert!(found >= if n == 5 { 300 } else { 600 }, "{n}: {found}");
     }
 }
+
+/// 2,000 seeds each: what the places are off scatters by what is said of it, place by place and axis by axis, one by leverage
+/// less than another.
+#[test]
+fn places_are_off_by_what_is_said() {
+    for n in [4, 6, 8] {
+        let (mut off, mut said) = (vec![[0.0; 3]; n], vec![[0.0; 3]; n]);
+        for seed in 0..2000 {
+            let mut rng = ChaCha8Rng::seed_from_u64(20_000 + seed);
+            let errors: Vec<Vector> = (0..n)
+                .map(|_| Vector::from_fn(|_, _| 0.5 * normal(&mut rng)))
+                .collect();
+            let join = join_places(&places(n, |k| errors[k])).unwrap();
+            if join.places.iter().any(|p| !p.kept) {
+                continue;
+            }
+            for (p, (off, said)) in join.places.iter().zip(off.iter_mut().zip(&mut said)) {
+                for k in 0..3 {
+                    off[k] += p.off[k].powi(2);
+                    said[k] += p.off_u[k].s.powi(2);
+                }
+            }
+        }
+        let ratios: Vec<[f64; 3]> = off
+            .iter()
+            .zip(&said)
+            .map(|(o, s)| [0, 1, 2].map(|k| (o[k] / s[k]).sqrt()))
+            .collect();
+        println!("{n} places: {ratios:.2?}");
+        let all = || ratios.iter().flatten();
+        assert!(all().all(|r| (0.92..1.08).contains(r)), "{n}: {ratios:?}");
+    }
+}
