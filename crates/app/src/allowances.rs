@@ -8,6 +8,7 @@ use report::number::typed;
 use report::theme::{Ink, size, space, text_width, weight};
 
 use crate::controls::focus_outline;
+use crate::letter::{BODY, STRONG};
 use crate::look::{colour, font, theme_of};
 use crate::shown::Shown;
 use crate::state::{Act, Blank};
@@ -129,7 +130,7 @@ fn sentence(part: &Part, units: DisplayUnits, short: bool) -> Vec<Piece> {
 
 fn words(ui: &Ui, text: &str, at: egui::Pos2) {
     let ink = colour(theme_of(ui.ctx()), Ink::Ink2);
-    let font = font(size::BODY, weight::REGULAR);
+    let font = font(BODY);
     ui.painter().text(at, Align2::LEFT_CENTER, text, font, ink);
 }
 
@@ -298,7 +299,7 @@ fn blank(
     let sound = held.as_ref() == Some(&text) || change(part, blank, &text, units).is_some();
     let edit = egui::TextEdit::singleline(&mut text)
         .id(id)
-        .font(font(size::BODY, weight::SEMI_BOLD))
+        .font(font(STRONG))
         .align(Align2::CENTER_CENTER)
         .frame(egui::Frame::NONE)
         .margin(egui::Margin::symmetric(space::UNIT as i8, 0));

@@ -6,6 +6,7 @@ use report::theme::{Ink, size, space, weight};
 
 use crate::fields::{BLOCK, fill_field, paint_field};
 use crate::lesson;
+use crate::letter::{BODY, CAPTION_HEAD, HEAD};
 use crate::paint::{Manner, paint_sheet, show_sensing};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -61,14 +62,13 @@ fn car_height(cars: usize) -> f32 {
 
 /// Whose openings the pages show, below the plan.
 fn which_car(ui: &mut Ui, shown: Shown, cars: &[&str], slip: Rect, asks: &mut Vec<Act>) {
-    let caption = (size::CAPTION, weight::SEMI_BOLD);
     let at = slip.min + egui::vec2(space::INSIDE as f32, 18.0);
     controls::words_at(
         ui,
         at,
         egui::Align2::LEFT_CENTER,
         "The pages show",
-        caption,
+        CAPTION_HEAD,
         Ink::Ink2,
     );
     let wide = slip.width() - 2.0 * space::INSIDE as f32;
@@ -148,10 +148,9 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
         return;
     };
     let head = format!("Where on the coach {} sits", part.name);
-    let letter = (size::HEAD, weight::SEMI_BOLD);
-    controls::paragraph(ui, &head, letter, Ink::Ink);
+    controls::paragraph(ui, &head, HEAD, Ink::Ink);
     let says = "For the plan only: no figure hangs on it. On the plan a part can be dragged as well. Parts without a place stand in a row below the body.";
-    controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink2);
+    controls::paragraph(ui, says, BODY, Ink::Ink2);
     let nearest = |all: &[(&str, f64)], v: f64| {
         (0..all.len()).min_by(|a, b| (all[*a].1 - v).abs().total_cmp(&(all[*b].1 - v).abs()))
     };
@@ -160,13 +159,12 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
         let change = editor::PartChange::Place(to);
         asks.push(Act::Do(editor::Command::part(id.clone(), change)));
     };
-    let caption = (size::CAPTION, weight::SEMI_BOLD);
-    controls::paragraph(ui, "Along the body", caption, Ink::Ink2);
+    controls::paragraph(ui, "Along the body", CAPTION_HEAD, Ink::Ink2);
     let at = now.and_then(|p| nearest(&ALONG, p[0]));
     if let Some(i) = controls::one_of(ui, &ALONG.map(|a| a.0), at) {
         go(Some([ALONG[i].1, now.map_or(0.7, |p| p[1])]));
     }
-    controls::paragraph(ui, "From the middle", caption, Ink::Ink2);
+    controls::paragraph(ui, "From the middle", CAPTION_HEAD, Ink::Ink2);
     let at = now.and_then(|p| nearest(&ASIDE, p[1]));
     if let Some(i) = controls::one_of(ui, &ASIDE.map(|a| a.0), at) {
         go(Some([now.map_or(0.12, |p| p[0]), ASIDE[i].1]));
@@ -187,8 +185,8 @@ fn prompt(ui: &mut Ui, (at, says): (usize, &str), slip: Rect, asks: &mut Vec<Act
     paint_field(ui, slip);
     pages::bring_in::within(ui, slip, "worked example", |ui| {
         let count = format!("Worked example, {} of {}", at + 1, lesson::PROMPTS.len());
-        controls::paragraph(ui, &count, (size::CAPTION, weight::SEMI_BOLD), Ink::Ink2);
-        controls::paragraph(ui, says, (size::BODY, weight::REGULAR), Ink::Ink);
+        controls::paragraph(ui, &count, CAPTION_HEAD, Ink::Ink2);
+        controls::paragraph(ui, says, BODY, Ink::Ink);
         let hint = "The coach stays open; the sentences go";
         if controls::button(ui, "Enough", controls::Weight::Plain, hint).clicked() {
             asks.push(Act::EndLesson);

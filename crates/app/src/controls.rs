@@ -3,6 +3,7 @@
 use egui::{Align2, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo};
 use report::theme::{Ink, line, size, space, text_width, weight};
 
+use crate::letter::{BODY, CAPTION_NAMED, Letter, NAMED};
 use crate::look::{colour, font, theme_of};
 
 /// How a button stands.
@@ -85,7 +86,7 @@ pub fn button_at(ui: &mut Ui, rect: Rect, text: &str, how: Weight, hint: &str) -
         rect.center(),
         Align2::CENTER_CENTER,
         text,
-        font(size::BODY, weight::MEDIUM),
+        font(NAMED),
         of(ink),
     );
     focus_outline(ui, &response);
@@ -98,14 +99,13 @@ pub fn button_at(ui: &mut Ui, rect: Rect, text: &str, how: Weight, hint: &str) -
 
 /// Underlined words that can be pressed, the middle of their left edge at `at`.
 pub fn underlined_at(ui: &mut Ui, at: egui::Pos2, words: &str) -> Response {
-    let letter = (size::CAPTION, weight::MEDIUM);
-    let wide = text_width(words, letter.0, letter.1) as f32;
+    let wide = text_width(words, CAPTION_NAMED.0, CAPTION_NAMED.1) as f32;
     let high = space::CAPTION as f32;
     let rect = Rect::from_min_size(at - Vec2::new(0.0, high / 2.0), Vec2::new(wide, high));
     let id = ui.scope_id().with(("underlined", words));
     let response = ui.interact(rect, id, Sense::click());
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, words));
-    let seen = words_at(ui, at, Align2::LEFT_CENTER, words, letter, Ink::Ink);
+    let seen = words_at(ui, at, Align2::LEFT_CENTER, words, CAPTION_NAMED, Ink::Ink);
     let wide = if response.hovered() {
         line::FOCUS
     } else {
@@ -183,7 +183,7 @@ pub fn switch_at(ui: &mut Ui, rect: Rect, name: &str, on: bool) -> Response {
         rect.center(),
         Align2::CENTER_CENTER,
         name,
-        font(size::BODY, weight::MEDIUM),
+        font(NAMED),
         colour(theme, ink),
     );
     focus_outline(ui, &response);
@@ -230,7 +230,7 @@ pub fn tick(ui: &mut Ui, on: &mut bool, words: &str) -> Response {
         at,
         Align2::LEFT_CENTER,
         words,
-        font(size::BODY, weight::REGULAR),
+        font(BODY),
         colour(theme, Ink::Ink),
     );
     focus_outline(ui, &response);
@@ -243,31 +243,23 @@ pub fn words_at(
     at: egui::Pos2,
     anchor: Align2,
     text: &str,
-    (letter, heavy): (f64, u16),
+    letter: Letter,
     ink: Ink,
 ) -> Rect {
     let colour = colour(theme_of(ui.ctx()), ink);
-    ui.painter()
-        .text(at, anchor, text, font(letter, heavy), colour)
+    ui.painter().text(at, anchor, text, font(letter), colour)
 }
 
 /// A paragraph in the flow of a layout, wrapped, announced as a label.
-pub fn paragraph(ui: &mut Ui, text: &str, (letter, heavy): (f64, u16), ink: Ink) -> Response {
+pub fn paragraph(ui: &mut Ui, text: &str, letter: Letter, ink: Ink) -> Response {
     let colour = colour(theme_of(ui.ctx()), ink);
-    ui.add(
-        egui::Label::new(
-            egui::RichText::new(text)
-                .font(font(letter, heavy))
-                .color(colour),
-        )
-        .wrap(),
-    )
+    ui.add(egui::Label::new(egui::RichText::new(text).font(font(letter)).color(colour)).wrap())
 }
 
 /// A line to type in, as wide as there is room, announced by its label.
 pub fn text_line(ui: &mut Ui, label: &str, hint: &str, text: &mut String) -> Response {
     let edit = egui::TextEdit::singleline(text)
-        .font(font(size::BODY, weight::REGULAR))
+        .font(font(BODY))
         .align(Align2::LEFT_CENTER)
         .hint_text(hint)
         .min_size(Vec2::new(0.0, space::SMALL_CONTROL as f32))

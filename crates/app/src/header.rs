@@ -7,6 +7,7 @@ use report::theme::{Ink, line, size, space, text_width, weight};
 
 use crate::controls::{focus_outline, underlined_at, words_at};
 use crate::fields::{Fields, fill_field, paint_field};
+use crate::letter::{CAPTION, NAMED, STRONG};
 use crate::look::{colour, theme_of};
 use crate::shown::Shown;
 use crate::state::{Act, Panel, Step};
@@ -18,9 +19,6 @@ enum Far {
     Doubt,
     NotYet,
 }
-
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const NAME: (f64, u16) = (size::BODY, weight::MEDIUM);
 
 /// Shows the header.
 pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
@@ -63,7 +61,7 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
             pos2(x, header.min.y + 40.0),
             Align2::LEFT_CENTER,
             step.word(),
-            NAME,
+            NAMED,
             ink,
         );
         let says = report::sheet::cut(says, f64::from(each) - 20.0, CAPTION.0, CAPTION.1);
@@ -90,7 +88,7 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
 fn cells(room: Rect) -> Vec<Rect> {
     let all = Step::ALL.into_iter().chain(Step::OFF);
     let names: Vec<f32> = all
-        .map(|s| text_width(s.word(), NAME.0, NAME.1) as f32)
+        .map(|s| text_width(s.word(), NAMED.0, NAMED.1) as f32)
         .collect();
     let free = (room.width() - names.iter().sum::<f32>()) / names.len() as f32;
     let mut x = room.left();
@@ -138,7 +136,7 @@ fn off_the_way(ui: &mut Ui, shown: Shown, step: Step, cell: Rect, asks: &mut Vec
     let what = what.as_str();
     for (place, text, letter, ink) in [
         (at(38.0, 19.0), what, CAPTION, Ink::Ink2),
-        (at(16.0, 40.0), word, NAME, ink),
+        (at(16.0, 40.0), word, NAMED, ink),
         (at(16.0, 57.0), says.as_str(), CAPTION, Ink::Ink2),
     ] {
         words_at(ui, place, Align2::LEFT_CENTER, text, letter, ink);
@@ -150,14 +148,7 @@ fn job_name(ui: &mut Ui, shown: Shown, field: Rect, asks: &mut Vec<Act>) {
     let room = f64::from(field.width()) - 2.0 * space::INSIDE;
     let at = |dy: f32| field.min + vec2(space::INSIDE as f32, dy);
     let title = report::sheet::cut(&document.job().title, room, size::BODY, weight::SEMI_BOLD);
-    words_at(
-        ui,
-        at(19.0),
-        Align2::LEFT_CENTER,
-        &title,
-        (size::BODY, weight::SEMI_BOLD),
-        Ink::Ink,
-    );
+    words_at(ui, at(19.0), Align2::LEFT_CENTER, &title, STRONG, Ink::Ink);
     let undo = document
         .undo_names()
         .next()

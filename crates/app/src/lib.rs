@@ -14,6 +14,7 @@ mod folder;
 mod header;
 mod keys;
 mod lesson;
+mod letter;
 pub mod look;
 mod page_keys;
 pub mod pages;

@@ -2,12 +2,13 @@
 
 use std::sync::Arc;
 
+use crate::letter::{BODY, CAPTION, HEAD, Letter, NAMED};
 use egui::{
     Color32, Context, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Margin, Shadow,
     Stroke, TextStyle, Vec2,
 };
 use report::Theme;
-use report::theme::{Ink, line, plex, size, space, weight};
+use report::theme::{Ink, line, plex, space, weight};
 
 /// Which of the two sheets a context shows; egui knows them as its light and dark theme.
 pub fn theme_of(ctx: &Context) -> Theme {
@@ -23,8 +24,8 @@ pub fn colour(theme: Theme, ink: Ink) -> Color32 {
     Color32::from_rgb(r, g, b)
 }
 
-/// The type of a size and a weight (400, 500 or 600).
-pub fn font(size: f64, weight: u16) -> FontId {
+/// The type of a role.
+pub fn font((size, weight): Letter) -> FontId {
     FontId::new(size as f32, family(weight))
 }
 
@@ -71,11 +72,11 @@ pub fn dress(ctx: &Context) {
 fn set_style(style: &mut egui::Style, theme: Theme) {
     let of = |ink| colour(theme, ink);
     style.text_styles = [
-        (TextStyle::Heading, font(size::HEAD, weight::SEMI_BOLD)),
-        (TextStyle::Body, font(size::BODY, weight::REGULAR)),
-        (TextStyle::Button, font(size::BODY, weight::MEDIUM)),
-        (TextStyle::Small, font(size::CAPTION, weight::REGULAR)),
-        (TextStyle::Monospace, font(size::BODY, weight::REGULAR)),
+        (TextStyle::Heading, font(HEAD)),
+        (TextStyle::Body, font(BODY)),
+        (TextStyle::Button, font(NAMED)),
+        (TextStyle::Small, font(CAPTION)),
+        (TextStyle::Monospace, font(BODY)),
     ]
     .into();
     style.animation_time = 0.0;

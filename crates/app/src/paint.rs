@@ -68,7 +68,7 @@ pub fn paint_sheet(ui: &Ui, sheet: &Sheet, at: Pos2, theme: Theme, manner: Manne
                     size = smaller;
                 }
                 let ink = ink_of(*ink);
-                let galley = painter.layout_no_wrap(text.clone(), font(size, *weight), ink);
+                let galley = painter.layout_no_wrap(text.clone(), font((size, *weight)), ink);
                 let base = galley.rows.first().map_or(0.0, |row| {
                     row.pos.y + row.row.glyphs.first().map_or(row.row.size.y, |g| g.pos.y)
                 });

@@ -6,18 +6,14 @@ use record::{CompareId, OptionKind};
 use report::Pair;
 use report::explain::{Explained, explain, table};
 use report::sheet::Hit;
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 
 use crate::controls::{Weight, button, paragraph, rule, text_line};
 use crate::folder::{Files, beginning_with};
 use crate::keys::{COMMANDS, Named};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, HEAD, STRONG};
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const HEAD: (f64, u16) = (size::HEAD, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Shows the panel, if there is one.
 pub fn show(ctx: &Context, shown: Option<Shown>, panel: Option<&Panel>, asks: &mut Vec<Act>) {
@@ -128,7 +124,7 @@ fn figure(ui: &mut Ui, shown: Shown, hit: &Hit, asks: &mut Vec<Act>) {
     } = &explained;
     paragraph(ui, title, HEAD, Ink::Ink);
     for value in values {
-        paragraph(ui, value, (size::BODY, weight::SEMI_BOLD), Ink::Ink);
+        paragraph(ui, value, STRONG, Ink::Ink);
     }
     paragraph(ui, "What it means", CAPTION_HEAD, Ink::Ink2);
     paragraph(ui, means, BODY, Ink::Ink);
@@ -452,12 +448,7 @@ fn about(ui: &mut Ui) {
     egui::ScrollArea::vertical()
         .max_height(420.0)
         .show(ui, |ui| {
-            paragraph(
-                ui,
-                report::terminal::CAUTION,
-                (size::BODY, weight::SEMI_BOLD),
-                Ink::Ink,
-            );
+            paragraph(ui, report::terminal::CAUTION, STRONG, Ink::Ink);
             for line in CAUTIONS {
                 paragraph(ui, line, BODY, Ink::Ink);
             }
@@ -494,8 +485,7 @@ fn keyed_command(ui: &mut Ui, command: &Named) {
     if !help.is_empty() {
         response.on_hover_text(help);
     }
-    let semi_bold = (size::CAPTION, weight::SEMI_BOLD);
-    for (dx, text, letter) in [(0.0, key, semi_bold), (84.0, name, CAPTION)] {
+    for (dx, text, letter) in [(0.0, key, CAPTION_HEAD), (84.0, name, CAPTION)] {
         let room = f64::from(wide - dx);
         let text = report::sheet::cut(text, room, letter.0, letter.1);
         let at = rect.left_center() + egui::vec2(dx, 0.0);

@@ -10,19 +10,15 @@ use egui::{
 use record::{
     HandTable, LengthUnit, Mounting, Prepared, ScanRef, Side, Surface, UnitSource, Visit,
 };
-use report::theme::{Ink, line, size, space, weight};
+use report::theme::{Ink, line, space};
 
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule, tick, words_at};
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG, VERDICT};
 use crate::look::{colour, theme_of};
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const NAME: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Shows the page.
 pub fn show(
@@ -202,13 +198,13 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             );
         }
         let room = f64::from(rect.width()) - 70.0;
-        let name = report::sheet::cut(&file_name(scan), room, NAME.0, NAME.1);
+        let name = report::sheet::cut(&file_name(scan), room, STRONG.0, STRONG.1);
         words_at(
             ui,
             rect.min + vec2(0.0, 14.0),
             Align2::LEFT_CENTER,
             &name,
-            NAME,
+            STRONG,
             Ink::Ink,
         );
         let unit = match scan.unit_source {
@@ -267,7 +263,7 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
             .unwrap_or(file.as_os_str())
             .to_string_lossy()
             .into_owned();
-        paragraph(ui, &name, NAME, Ink::Ink);
+        paragraph(ui, &name, STRONG, Ink::Ink);
         paragraph(ui, &progress(shown), CAPTION, Ink::Ink2);
         let escape = shown.view.panel.is_none()
             && !ui.ctx().text_edit_focused()
@@ -300,7 +296,7 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
         } else {
             "Drop scans or tables here"
         },
-        NAME,
+        STRONG,
         Ink::Ink,
     );
     words_at(
@@ -328,7 +324,7 @@ fn files(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
                 "{} changes were not saved when the program ended.",
                 recovery.names.len()
             ),
-            NAME,
+            STRONG,
             Ink::Ink,
         );
         for name in recovery.names.iter().rev().take(4) {
@@ -370,7 +366,7 @@ fn table_row(ui: &mut Ui, shown: Shown, table: &HandTable, asks: &mut Vec<Act>) 
     }
     let room = f64::from(rect.width());
     for (dy, text, letter, ink) in [
-        (14.0, table.id.0.as_str(), NAME, Ink::Ink),
+        (14.0, table.id.0.as_str(), STRONG, Ink::Ink),
         (34.0, says.as_str(), CAPTION, Ink::Ink2),
     ] {
         let text = report::sheet::cut(text, room, letter.0, letter.1);
@@ -414,12 +410,7 @@ fn progress(shown: Shown) -> String {
 
 fn question(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     let Some(scan) = chosen(shown) else {
-        paragraph(
-            ui,
-            "Bring in a scan of each side.",
-            (size::VERDICT, weight::MEDIUM),
-            Ink::Ink,
-        );
+        paragraph(ui, "Bring in a scan of each side.", VERDICT, Ink::Ink);
         paragraph(
             ui,
             "Each may have its own axes. 100 mm of metal around the opening is enough.",
@@ -435,7 +426,7 @@ fn question(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     } else {
         format!("{}: {}, as stated", file_name(scan), unit_name(scan.unit))
     };
-    paragraph(ui, &head, (size::VERDICT, weight::MEDIUM), Ink::Ink);
+    paragraph(ui, &head, VERDICT, Ink::Ink);
     if let Some(prepared) = prepared {
         let s = prepared.blocks.bounds().size() / scan.unit.in_mm();
         paragraph(
@@ -574,7 +565,7 @@ fn unit_row(
         rect.min + vec2(16.0, 18.0),
         Align2::LEFT_CENTER,
         &name,
-        NAME,
+        STRONG,
         Ink::Ink,
     );
     let longest = size_mm.amax();

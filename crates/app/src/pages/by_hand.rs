@@ -7,22 +7,18 @@ use editor::{Command, HandChange, HandForm, HandSide};
 use egui::{Rect, Ui, pos2, vec2};
 use record::{HandTable, LengthDisplay, Side};
 use report::sheet::{answer_field, field_sketch};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 use report::{Pair, PairText, pair_text};
 
 use super::bring_in::{body_state, within};
 use crate::controls::{Weight, button, one_of, paragraph, rule};
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
 use crate::state::{Act, Step};
 
 pub use entry::{BoxAt, Entering, Entry};
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Width of the list of what was brought in, beside a sheet.
 pub const LIST: f32 = 200.0;

@@ -11,24 +11,20 @@ use egui::{Align2, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{Laid, Place, Positions, Severity, Side};
 use report::positions::{NOT_NEEDED, centreline_text, in_all, misfit_text};
 use report::sheet::{answer_field, centreline_doubt, places_from_above, positions_table};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 
 use super::bring_in::within;
 use crate::controls::{
     Weight, button, focus_outline, one_of, paragraph, rule, text_line, words_at,
 };
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::paint::{Manner, show_sheet};
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::Act;
 
 pub use lining::{Leaf, Lining};
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Height of the sentence.
 const ANSWER: f32 = 96.0;

@@ -8,15 +8,11 @@ use report::{Pair, pair_sheet, pair_text};
 use super::bring_in::within;
 use crate::controls::{Weight, button, paragraph, rule, text_line, words_at};
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::look::theme_of;
 use crate::paint::{Manner, paint_sheet};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// How far handing over is.
 #[derive(Clone, Debug, Default)]

@@ -2,14 +2,12 @@
 
 use editor::{Lane, Notice};
 use egui::Ui;
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 
 use crate::controls::{Weight, button, paragraph};
+use crate::letter::{BODY, CAPTION};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
 
 /// What went wrong beside the window, what to do, and a way to put the note away.
 pub fn notice(ui: &mut Ui, notice: &Notice, asks: &mut Vec<Act>) {

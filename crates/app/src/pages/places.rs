@@ -8,21 +8,18 @@ pub(crate) mod picture;
 
 use egui::{Align2, Id, Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2, vec2};
 use record::{Opening, OpeningId, Prepared, Relation, ScanId, Side};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 
 use super::bring_in::within;
 use crate::controls::{switch_at, words_at};
 use crate::fields::{BLOCK, Fields, paint_field};
+use crate::letter::{BODY, CAPTION, STRONG};
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::Act;
 
 pub use naming::{Naming, Tool};
 use naming::{edge_is_lost, keep, opening, resized, skip};
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
 
 /// Shows the page.
 pub fn show(

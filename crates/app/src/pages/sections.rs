@@ -7,20 +7,17 @@ use report::sections::{NO_SECTIONS, gap_sentence, hinge_sentence};
 use report::sheet::{
     Sheet, gap_strip, hinge_drawing, panel_answer, panel_map, section_profile, section_table,
 };
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 
 use super::bring_in::within;
 use super::notice::why_called_off;
 use crate::controls::{Weight, button, focus_outline, one_of, paragraph, rule};
 use crate::fields::{BLOCK, Fields, paint_field};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, SAID};
 use crate::look::theme_of;
 use crate::paint::{Manner, paint_sheet, show_sheet};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Height of the sentence.
 const ANSWER: f32 = 96.0;
@@ -79,7 +76,7 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
             _ => "How the metal beside the opening runs, left against right.",
         };
         within(ui, answer, "panel answer", |ui| {
-            paragraph(ui, says, (size::HEAD, weight::MEDIUM), Ink::Ink);
+            paragraph(ui, says, SAID, Ink::Ink);
         });
         for (field, says) in [
             (

@@ -7,6 +7,7 @@ use report::theme::{Ink, line, size, space, weight};
 
 use crate::controls::{focus_outline, words_at};
 use crate::fields::{fill_field, paint_field};
+use crate::letter::{BODY, CAPTION, HEAD, NAMED, STRONG, VERDICT};
 use crate::look::{colour, theme_of};
 use crate::state::{Act, Panel};
 
@@ -27,7 +28,7 @@ pub fn show(ui: &mut Ui, sheet: Rect, recent: &[PathBuf], busy: Option<&str>, as
         pos2(x, left.min.y + 48.0),
         Align2::LEFT_CENTER,
         "unmirror",
-        (size::HEAD, weight::SEMI_BOLD),
+        HEAD,
         Ink::Ink,
     );
     words_at(
@@ -35,21 +36,14 @@ pub fn show(ui: &mut Ui, sheet: Rect, recent: &[PathBuf], busy: Option<&str>, as
         pos2(x, left.min.y + 132.0),
         Align2::LEFT_CENTER,
         "This sheet is empty.",
-        (size::VERDICT, weight::MEDIUM),
+        VERDICT,
         Ink::Ink,
     );
     let says = "Two scans of one opening, left and right, and four clicks give the first answer: does a mirrored part fit. \
                 No stickers and no centreline are needed.";
     let mut y = left.min.y + 166.0;
     for text in report::sheet::wrapped(says, f64::from(wide), size::BODY, weight::REGULAR) {
-        words_at(
-            ui,
-            pos2(x, y),
-            Align2::LEFT_CENTER,
-            &text,
-            (size::BODY, weight::REGULAR),
-            Ink::Ink2,
-        );
+        words_at(ui, pos2(x, y), Align2::LEFT_CENTER, &text, BODY, Ink::Ink2);
         y += 22.0;
     }
     y += 20.0;
@@ -116,18 +110,17 @@ pub fn show(ui: &mut Ui, sheet: Rect, recent: &[PathBuf], busy: Option<&str>, as
             pos2(x, y + 24.0),
             Align2::LEFT_CENTER,
             busy,
-            (size::BODY, weight::MEDIUM),
+            NAMED,
             Ink::Ink,
         );
     }
     let foot = left.max.y - 48.0;
-    let caption = (size::CAPTION, weight::REGULAR);
     words_at(
         ui,
         pos2(x, foot),
         Align2::LEFT_CENTER,
         report::terminal::CAUTION,
-        caption,
+        CAPTION,
         Ink::Ink2,
     );
     let more = "Cautions, keys and licence: F1. Everything works without a network.";
@@ -136,7 +129,7 @@ pub fn show(ui: &mut Ui, sheet: Rect, recent: &[PathBuf], busy: Option<&str>, as
         pos2(x, foot + 20.0),
         Align2::LEFT_CENTER,
         more,
-        caption,
+        CAPTION,
         Ink::Ink2,
     );
 }
@@ -161,7 +154,7 @@ fn line_of(ui: &mut Ui, rect: Rect, (name, says, key): (&str, &str, &str), fille
         pos2(x, rect.top() + 22.0),
         Align2::LEFT_CENTER,
         name,
-        (size::BODY, weight::SEMI_BOLD),
+        STRONG,
         ink,
     );
     words_at(
@@ -169,18 +162,11 @@ fn line_of(ui: &mut Ui, rect: Rect, (name, says, key): (&str, &str, &str), fille
         pos2(x, rect.top() + 42.0),
         Align2::LEFT_CENTER,
         says,
-        (size::CAPTION, weight::REGULAR),
+        CAPTION,
         ink2,
     );
     let end = pos2(rect.right() - 20.0, rect.center().y);
-    words_at(
-        ui,
-        end,
-        Align2::RIGHT_CENTER,
-        key,
-        (size::CAPTION, weight::REGULAR),
-        ink2,
-    );
+    words_at(ui, end, Align2::RIGHT_CENTER, key, CAPTION, ink2);
     focus_outline(ui, &response);
     response.clicked()
 }
@@ -270,8 +256,6 @@ fn two_halves(ui: &Ui, field: Rect) {
         8.0,
         3.0,
     ));
-    let name = (size::BODY, weight::SEMI_BOLD);
-    let caption = (size::CAPTION, weight::REGULAR);
     let at = |dx: f32, share: f32| pos2(middle.x + dx, top + share * tall);
     let reach = half + 28.0;
     words_at(
@@ -279,7 +263,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         at(-reach, 0.45),
         Align2::RIGHT_CENTER,
         "left",
-        name,
+        STRONG,
         Ink::Left,
     );
     words_at(
@@ -287,7 +271,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         at(-reach, 0.45) + vec2(0.0, 20.0),
         Align2::RIGHT_CENTER,
         "as it was built",
-        caption,
+        CAPTION,
         Ink::Ink2,
     );
     words_at(
@@ -295,7 +279,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         at(reach, 0.13),
         Align2::LEFT_CENTER,
         "right",
-        name,
+        STRONG,
         Ink::Right,
     );
     words_at(
@@ -303,7 +287,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         at(reach, 0.13) + vec2(0.0, 20.0),
         Align2::LEFT_CENTER,
         "as it was built",
-        caption,
+        CAPTION,
         Ink::Ink2,
     );
     words_at(
@@ -311,7 +295,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         at(reach, 0.72),
         Align2::LEFT_CENTER,
         "left, mirrored",
-        name,
+        STRONG,
         Ink::Left,
     );
     words_at(
@@ -319,7 +303,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         at(reach, 0.72) + vec2(0.0, 20.0),
         Align2::LEFT_CENTER,
         "where a copied part would go",
-        caption,
+        CAPTION,
         Ink::Ink2,
     );
     let corner = field.min + vec2(space::INSIDE as f32, 34.0);
@@ -328,7 +312,7 @@ fn two_halves(ui: &Ui, field: Rect) {
         corner,
         Align2::LEFT_CENTER,
         "A sketch: differences drawn larger",
-        caption,
+        CAPTION,
         Ink::Ink2,
     );
 }

@@ -9,23 +9,19 @@ use editor::{BroughtIn, Lane, TwoFound};
 use egui::{Key, Modifiers, Rect, Ui, pos2};
 use report::PairText;
 use report::sheet::answer_field;
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 
 use super::bring_in::within;
 use super::notice::why_called_off;
 use crate::controls::{Weight, button, one_of, paragraph, rule};
 use crate::fields::{BLOCK, Fields, paint_field};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, SAID};
 use crate::paint::{Manner, show_sheet};
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel};
 
 pub use looking::{Leaf, Looking};
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Height of the sentence.
 const ANSWER: f32 = 96.0;
@@ -111,7 +107,7 @@ fn answer(ui: &mut Ui, field: Rect, text: Option<&PairText>, says: &str, manner:
             show_sheet(ui, "two answer", &sheet, field.min, manner, &|_| None);
         }
         None => within(ui, field, "two answer", |ui| {
-            paragraph(ui, says, (size::HEAD, weight::MEDIUM), Ink::Ink);
+            paragraph(ui, says, SAID, Ink::Ink);
         }),
     }
 }

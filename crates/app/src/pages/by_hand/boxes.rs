@@ -9,11 +9,12 @@ use egui::{
     vec2,
 };
 use record::{Code, Finding, LengthDisplay, LengthUnit, PlanBox, Side};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 
 use super::entry::{BoxAt, Entering, TIMES, box_words, next};
-use super::{CAPTION, CAPTION_HEAD, STRONG, side_word};
+use super::side_word;
 use crate::controls::{focus_outline, paragraph, words_at};
+use crate::letter::{CAPTION, CAPTION_HEAD, NAMED, STRONG};
 use crate::look::{colour, font, theme_of};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -343,7 +344,7 @@ fn one_box(
     };
     let edit = egui::TextEdit::singleline(&mut text)
         .id(id)
-        .font(font(size::BODY, weight::MEDIUM))
+        .font(font(NAMED))
         .text_color(colour(theme, ink))
         .frame(egui::Frame::NONE)
         .align(Align2::LEFT_CENTER)

@@ -3,18 +3,14 @@
 use editor::Command;
 use egui::{Sense, Ui, vec2};
 use record::{Join, JoinedScan, ScanId};
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 
 use super::{Leaf, findings_of, go, taped};
 use crate::controls::{Weight, button, one_of_rows, paragraph, rule, tick};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// Two scans that are being joined.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -3,20 +3,18 @@
 use egui::{Align2, EventFilter, Key, Modifiers, Rect, Role, Sense, Ui, WidgetInfo, pos2};
 use geom::Point;
 use record::{Prepared, ScanId, Side};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 use view3d::{Behind, MarkForm, Marks, Object, Points, Scene, Shape};
 
 use super::go;
 use crate::controls::{focus_outline, words_at};
+use crate::letter::{CAPTION, HEAD, STRONG};
 use crate::look::theme_of;
 use crate::pages::places::picture::{moved, whole_camera};
 use crate::scan_view::{ScanView, metal};
 use crate::shown::Shown;
 use crate::state::Act;
 
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const HEAD: (f64, u16) = (size::HEAD, weight::SEMI_BOLD);
 /// Height of the line that says what is wanted.
 const TASK: f32 = 60.0;
 

@@ -3,16 +3,13 @@
 use editor::{Command, TypedLength, TypedStart};
 use egui::Ui;
 use record::{Place, Side};
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 
 use super::{go, narrow, side_word};
 use crate::controls::{Weight, button, one_of_rows, paragraph};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// So many places are offered for what is typed so far.
 const OFFERED: usize = 6;

@@ -3,15 +3,13 @@
 use editor::Command;
 use egui::Ui;
 use record::{Centreline, CentrelineWay, ScanId, Side};
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 
 use super::go;
 use crate::controls::{Weight, button, one_of_rows, paragraph};
+use crate::letter::{CAPTION, CAPTION_HEAD};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 /// The scan that most likely shows the whole body: one of no single side, else the first.
 fn whole(shown: Shown) -> Option<ScanId> {

@@ -4,11 +4,12 @@ use editor::{Command, ScanChange};
 use egui::{Rect, Stroke, StrokeKind, Ui, pos2, vec2};
 use geom::{Aabb, Point, Vector};
 use record::{DisplayUnits, LengthDisplay, Region, RegionShape, ScanId, ScanRef};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 use view3d::Picture;
 
 use super::naming::Tool;
 use crate::controls::{paragraph, text_line};
+use crate::letter::CAPTION;
 use crate::look::{colour, theme_of};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -106,14 +107,13 @@ pub(super) fn typed(
     };
     let units = shown.document().job().units;
     let (word, in_mm, decimals) = unit(units);
-    let caption = (size::CAPTION, weight::REGULAR);
     for (axis, name) in ["x", "y", "z"].into_iter().enumerate() {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = space::GAP as f32;
             let wide = (ui.available_width() - 4.0 * space::INSIDE as f32) / 2.0;
             for (end, value) in [(false, low[axis]), (true, high[axis])] {
                 let says = if end { "to" } else { name };
-                paragraph(ui, says, caption, Ink::Ink2);
+                paragraph(ui, says, CAPTION, Ink::Ink2);
                 let label = format!(
                     "{} {}, {name} {}, {word}",
                     if kept { "Used alone" } else { "Put aside" },

@@ -4,19 +4,14 @@ use editor::{Command, OpeningChange, ProbeAnswer, Probed};
 use egui::{Align2, Key, Modifiers, Role, Sense, Ui, WidgetInfo, vec2};
 use record::{EdgeKind, FaceId, JunctionId, JunctionPick, Opening, Side, Stations, Through};
 use report::number::show as figure;
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 
 use super::naming::{Naming, Tool, edge_is_lost, free_name, keep, opening, resized, skip};
 use super::{is_answered, turn_to, unanswered_side};
 use crate::controls::{Weight, button, one_of, paragraph, rule, text_line, words_at};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, HEAD, STRONG};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const HEAD: (f64, u16) = (size::HEAD, weight::SEMI_BOLD);
-const CAPTION: (f64, u16) = (size::CAPTION, weight::REGULAR);
-const CAPTION_HEAD: (f64, u16) = (size::CAPTION, weight::SEMI_BOLD);
 
 pub(super) fn places(ui: &mut Ui, shown: Shown, asks: &mut Vec<Act>) {
     let naming = &shown.view.places;

@@ -3,11 +3,12 @@
 use editor::{Command, ScanChange};
 use egui::{PointerButton, Rect, Response, Stroke, Ui, pos2};
 use record::{Prepared, Region, RegionShape, ScanId};
-use report::theme::{Ink, size, weight};
+use report::theme::Ink;
 use view3d::{Camera, Picture};
 
 use super::naming::{Naming, Tool};
 use crate::controls::{Weight, button, one_of, paragraph, rule, tick};
+use crate::letter::{BODY, CAPTION};
 use crate::look::{colour, theme_of};
 use crate::shown::Shown;
 use crate::state::Act;
@@ -130,10 +131,8 @@ pub(super) fn list(ui: &mut Ui, shown: Shown, scan: &ScanId, asks: &mut Vec<Act>
             "Drag from corner to corner: what lies in the box is not used. It is as deep as what is seen."
         }
     };
-    let body = (size::BODY, weight::REGULAR);
-    paragraph(ui, says, body, Ink::Ink2);
-    let caption = (size::CAPTION, weight::REGULAR);
-    paragraph(ui, "The file stays as it is.", caption, Ink::Ink2);
+    paragraph(ui, says, BODY, Ink::Ink2);
+    paragraph(ui, "The file stays as it is.", CAPTION, Ink::Ink2);
     let mut largest = said.largest_piece_only;
     if tick(ui, &mut largest, "Use only the largest piece").changed() {
         let change = ScanChange::LargestPieceOnly(largest);

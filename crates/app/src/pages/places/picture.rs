@@ -9,19 +9,16 @@ use geom::{Point, Vector};
 use record::{
     EdgeKind, EdgePick, FaceId, FacePick, HoleId, HoleKind, HolePick, Prepared, ScanId, Side,
 };
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 use view3d::{Behind, Camera, Line, MarkForm, Marks, Object, Points, Scene, Shape, View};
 
 use super::naming::{Naming, Tool, free_name, opening, side_of};
 use crate::controls::{switch_at, words_at};
+use crate::letter::{BODY, HEAD, STRONG};
 use crate::look::theme_of;
 use crate::scan_view::{ScanView, metal};
 use crate::shown::Shown;
 use crate::state::Act;
-
-const BODY: (f64, u16) = (size::BODY, weight::REGULAR);
-const STRONG: (f64, u16) = (size::BODY, weight::SEMI_BOLD);
-const HEAD: (f64, u16) = (size::HEAD, weight::SEMI_BOLD);
 
 /// The scan with everything named in it.
 pub(super) fn scan_picture(

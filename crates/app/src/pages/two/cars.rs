@@ -9,10 +9,10 @@ use report::tried::TriedText;
 use report::{Pair, PairText};
 
 use super::{
-    BODY, CAPTION, CAPTION_HEAD, FACTORS, Places, STRONG, answer, bring_in, cars_of, doubts, go,
-    head, size_of, to_come, within,
+    FACTORS, Places, answer, bring_in, cars_of, doubts, go, head, size_of, to_come, within,
 };
 use crate::controls::{Weight, one_of, one_of_rows, paragraph, rule};
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
 use crate::state::Act;

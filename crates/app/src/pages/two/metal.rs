@@ -6,13 +6,14 @@ use record::{LaidWork, OpeningId, WorkFound, WorkStudy, WorkedArea};
 use report::body_work::area_short;
 use report::number::show_signed;
 use report::sheet::band_inks;
-use report::theme::{Ink, line, size, space, text_width, weight};
+use report::theme::{Ink, line, space, text_width};
 use view3d::{Band, Bands, Behind, Camera, Line, Mesh, Object, Paint, Points, Scene, Shape, View};
 
+use super::go;
 use super::visits::area_of;
-use super::{CAPTION, go};
 use crate::controls::{focus_outline, one_of, words_at};
 use crate::fields::fill_field;
+use crate::letter::{CAPTION, CAPTION_HEAD};
 use crate::look::theme_of;
 use crate::pages::answer::key_of;
 use crate::pages::places::picture::moved;
@@ -182,8 +183,7 @@ fn label(ui: &Ui, picture: Rect, view: &View, area: &WorkedArea, text: &str) {
     if !picture.shrink(12.0).contains(at) {
         return;
     }
-    let letter = (size::CAPTION, weight::SEMI_BOLD);
-    let wide = text_width(text, letter.0, letter.1) as f32 + 10.0;
+    let wide = text_width(text, CAPTION_HEAD.0, CAPTION_HEAD.1) as f32 + 10.0;
     let up = if at.y - picture.top() > 60.0 {
         -44.0
     } else {
@@ -205,7 +205,7 @@ fn label(ui: &Ui, picture: Rect, view: &View, area: &WorkedArea, text: &str) {
         ground.center(),
         Align2::CENTER_CENTER,
         text,
-        letter,
+        CAPTION_HEAD,
         ink,
     );
 }

@@ -8,12 +8,10 @@ use report::number::{show as figure, show_signed};
 use report::sheet::{area_profile, work_openings};
 use report::theme::{Ink, space};
 
-use super::{
-    BODY, CAPTION, CAPTION_HEAD, Places, STRONG, answer, bring_in, doubts, go, head, metal,
-    size_of, to_come, within,
-};
+use super::{Places, answer, bring_in, doubts, go, head, metal, size_of, to_come, within};
 use crate::controls::{Weight, button, focus_outline, one_of_rows, paragraph, rule, words_at};
 use crate::fields::fill_field;
+use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::paint::{Manner, show_sheet};
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
