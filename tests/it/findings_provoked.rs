@@ -1,7 +1,7 @@
 //! Every finding that no other test provokes: once where it must come, once close by where it must not.
 
 use std::f64::consts::TAU;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 use demo::{Coach, Scanner};
 use geom::{Point, RawPoints, Vector};
@@ -45,15 +45,21 @@ fn count(said: &[Finding], code: Code) -> usize {
     said.iter().filter(|f| f.code == code).count()
 }
 
-/// The demo's job, changed, must say `code`; unchanged it must not.
-fn changed(code: Code, change: impl Fn(&mut Job)) {
+/// A coach with its scans and what is said of it, made once for all tests.
+static COACH: LazyLock<(Coach, Scans, Vec<Finding>)> = LazyLock::new(|| {
     let coach = Coach::new(51);
     let scans = prepared(&coach, POINTS);
+    let before = said(&coach.job(), &scans);
+    (coach, scans, before)
+});
+
+/// The demo's job, changed, must say `code`; unchanged it must not.
+fn changed(code: Code, change: impl Fn(&mut Job)) {
+    let (coach, scans, before) = &*COACH;
+    assert_eq!(count(before, code), 0, "{before:?}");
     let mut job = coach.job();
-    let before = said(&job, &scans);
-    assert_eq!(count(&before, code), 0, "{before:?}");
     change(&mut job);
-    let after = said(&job, &scans);
+    let after = said(&job, scans);
     assert!(count(&after, code) > 0, "{after:?}");
 }
 

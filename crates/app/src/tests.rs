@@ -20,8 +20,9 @@ mod two;
 mod whole_job;
 mod whole_window;
 
-use std::path::PathBuf;
-use std::sync::LazyLock;
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 use egui::vec2;
@@ -62,8 +63,29 @@ fn copied_job() -> PathBuf {
     use std::sync::atomic::{AtomicUsize, Ordering};
     static NUMBER: AtomicUsize = AtomicUsize::new(0);
     let number = NUMBER.fetch_add(1, Ordering::Relaxed);
-    let copy = COACH.1.with_file_name(format!("coach-{number}.ron"));
-    std::fs::copy(&COACH.1, &copy).unwrap();
+    copied(&COACH.1, &format!("coach-{number}.ron"))
+}
+
+/// A copy of a job beside its scans, with the answer that is kept beside the job: each job is measured once for all tests.
+fn copied(job: &Path, name: &str) -> PathBuf {
+    static KEPT: Mutex<BTreeSet<PathBuf>> = Mutex::new(BTreeSet::new());
+    {
+        let mut kept = KEPT.lock().unwrap_or_else(PoisonError::into_inner);
+        if kept.insert(job.to_owned()) {
+            let mut harness = window([1280.0, 800.0]);
+            harness.state_mut().open_job(job);
+            settle(&mut harness);
+            // Closed, it waits for what is being kept.
+        }
+    }
+    let copy = job.with_file_name(name);
+    std::fs::copy(job, &copy).unwrap();
+    let (from, to) = (formats::kept_folder(job), formats::kept_folder(&copy));
+    std::fs::create_dir(&to).unwrap();
+    for file in std::fs::read_dir(from).unwrap() {
+        let file = file.unwrap();
+        std::fs::copy(file.path(), to.join(file.file_name())).unwrap();
+    }
     copy
 }
 

@@ -9,8 +9,8 @@ use record::{
     SwingPick, TapedLength,
 };
 
-use super::settle;
-use super::two::{MADE, bring_in, click, copied, job, on_page, says};
+use super::two::{MADE, bring_in, click, job, on_page, says};
+use super::{copied, settle};
 
 const PAIRS: [&str; 3] = ["sill", "door, front", "cowl"];
 

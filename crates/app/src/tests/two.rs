@@ -11,7 +11,7 @@ use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use record::{CarsStudy, Job, OptionKind, Verdict, WorkStudy};
 
-use super::{settle, window};
+use super::{copied, settle, window};
 use crate::Window;
 use crate::state::{Act, Step};
 
@@ -61,13 +61,6 @@ pub(super) static MADE: LazyLock<Made> = LazyLock::new(|| {
         later,
     }
 });
-
-/// A copy of a job beside its scans.
-pub(super) fn copied(job: &Path, name: &str) -> PathBuf {
-    let copy = job.with_file_name(name);
-    std::fs::copy(job, &copy).unwrap();
-    copy
-}
 
 /// A copy of the job of both visits.
 pub fn worked_job(name: &str) -> PathBuf {
