@@ -12,7 +12,7 @@ mod differs;
 mod needs;
 
 use differs::differs_text;
-pub use needs::{SlotsRun, needs_text, slots_run};
+pub use needs::{SlotsRun, asked_for, needs_text, slots_run};
 
 use crate::Pair;
 use crate::number::{chance, show, show_at, step_of, typed, unit_text};

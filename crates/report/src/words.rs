@@ -103,7 +103,7 @@ pub fn need(kind: NeedKind, amount: &str) -> String {
         NeedKind::HoleRadius => format!("holes {amount} larger in radius"),
         NeedKind::Shim => format!("shims up to {amount}"),
         NeedKind::Gasket => format!("a gasket that takes up {amount}"),
-        NeedKind::TakeOff => format!("{amount} taken off"),
+        NeedKind::TakeOff => format!("{amount} taken off its edge"),
     }
 }
 

@@ -12,6 +12,7 @@ use view3d::{Camera, Clip, Keeps, Object, Points, Scene, Shape};
 
 use crate::allowances;
 use crate::fields::{AnswerFields, Fields, fill_field, paint_field};
+use crate::letter::{CAPTION, CAPTION_HEAD, SAID};
 use crate::look::theme_of;
 use crate::paint::{Manner, paint_sheet, show_sheet};
 use crate::scan_view::{ScanView, metal};
@@ -65,12 +66,7 @@ fn empty(ui: &mut Ui, shown: Shown, page: Rect) {
         "The answer stands here. No two openings are compared yet: name the places of both sides."
     };
     let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(page.shrink(40.0)));
-    crate::controls::paragraph(
-        &mut inside,
-        says,
-        (report::theme::size::HEAD, report::theme::weight::MEDIUM),
-        Ink::Ink2,
-    );
+    crate::controls::paragraph(&mut inside, says, SAID, Ink::Ink2);
 }
 
 fn answer(ui: &mut Ui, shown: Shown, pair: &Pair, field: Rect) {
@@ -146,19 +142,24 @@ fn book(
     point_at(ui, pair, &book.pages, field, shown, asks);
     paint_field(ui, field);
     let hint = if open == Pages::Ladder {
-        "E: back to the pages"
+        "E: back to the pages".to_owned()
     } else if laid_over {
-        "Let go: back to the difference"
+        "Let go: back to the difference".to_owned()
     } else {
-        "Hold Space: the left edge on the right page · X: ×1, ×5, ×20"
+        let others = FACTORS.iter().filter(|f| **f != factor);
+        let others: Vec<String> = others.map(|f| format!("×{f}")).collect();
+        format!(
+            "Hold Space: the left edge on the right page · drawn ×{factor} (X: {})",
+            others.join(", ")
+        )
     };
     let base = field.left_bottom() + vec2(16.0, -14.0);
     crate::controls::words_at(
         ui,
         base,
         egui::Align2::LEFT_BOTTOM,
-        hint,
-        (report::theme::size::CAPTION, report::theme::weight::REGULAR),
+        &hint,
+        CAPTION,
         Ink::Ink3,
     );
 }
@@ -310,27 +311,22 @@ fn choices(
     let mut field = at.choices;
     if at.column {
         let head = Rect::from_min_size(field.min, vec2(field.width(), 36.0));
-        let type_of = (
-            report::theme::size::CAPTION,
-            report::theme::weight::SEMI_BOLD,
-        );
         let base = head.left_center() + vec2(16.0, 0.0);
         crate::controls::words_at(
             ui,
             base,
             egui::Align2::LEFT_CENTER,
             "What would fit",
-            type_of,
+            CAPTION_HEAD,
             Ink::Ink2,
         );
         let base = head.right_center() - vec2(16.0, 0.0);
-        let plain = (report::theme::size::CAPTION, report::theme::weight::REGULAR);
         crate::controls::words_at(
             ui,
             base,
             egui::Align2::RIGHT_CENTER,
             "tick: all that you allow",
-            plain,
+            CAPTION,
             Ink::Ink2,
         );
         field.min.y += 36.0;

@@ -1,6 +1,6 @@
 //! What a choice asks for: slots, larger holes, shims, a gasket, metal taken off.
 
-use record::{DisplayUnits, Need, NeedKind, Quantity};
+use record::{DisplayUnits, Need, NeedKind, OptionResult, Quantity};
 
 use crate::number::{typed, unit_text};
 use crate::words::need;
@@ -12,6 +12,17 @@ pub enum SlotsRun {
     Sideways,
     /// Along Y of the part, whose + is its top.
     UpAndDown,
+}
+
+/// What a choice asks for that would do something: filing does not mend an angle.
+pub fn asked_for(option: &OptionResult) -> Vec<Need> {
+    let angle_decides = option
+        .worst
+        .as_ref()
+        .is_some_and(|w| w.amount.quantity == Quantity::Angle);
+    let useful =
+        |n: &&Need| n.amount_mm.is_finite() && !(n.kind == NeedKind::TakeOff && angle_decides);
+    option.needs.iter().filter(useful).cloned().collect()
 }
 
 /// Which way all slots of a choice run, the top of the part up; `None` where they run askew or not alike.

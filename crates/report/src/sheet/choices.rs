@@ -6,6 +6,7 @@ use super::marks::{verdict_ink, verdict_mark};
 use super::{Anchor, Dash, Hit, Sheet, cut};
 use crate::Pair;
 use crate::number::{chance, show, to_shown_unit, to_step, unit_text};
+use crate::sentence::{asked_for, needs_text};
 use crate::theme::{Ink, size, space, text_width, weight};
 use crate::words::capital;
 
@@ -120,7 +121,7 @@ pub fn choice_says(pair: &Pair, kind: OptionKind) -> String {
     if let Some(c) = option.chance {
         parts.push(format!("chance it fits {}", chance(c.fits)));
     }
-    parts.extend(crate::sentence::needs_text(&option.needs, units));
+    parts.extend(needs_text(&asked_for(option), units));
     parts.join(", ")
 }
 
@@ -156,8 +157,8 @@ fn choice(
         name,
     );
     sheet.named(Hit::Choice(pair.measured.id.clone(), option.kind));
-    let needs = crate::sentence::needs_text(&option.needs, units)
-        .unwrap_or_else(|| "needs nothing else".to_owned());
+    let needs =
+        needs_text(&asked_for(option), units).unwrap_or_else(|| without_needs(option).to_owned());
     let needs = cut(&needs, right - text_left, size::CAPTION, weight::REGULAR);
     sheet.text(
         [text_left, 49.0],
@@ -292,4 +293,12 @@ fn bar(sheet: &mut Sheet, option: &OptionResult, [x, y]: [f64; 2], width: f64) {
     }
     let middle = x + width / 2.0;
     sheet.line(&[[middle, y - 5.0], [middle, y + 12.0]], Ink::Ink, 1.5);
+}
+/// What stands where a choice asks for nothing.
+fn without_needs(option: &OptionResult) -> &'static str {
+    match (option.kind, option.verdict) {
+        (OptionKind::TwoHands, _) => "each side its own shape",
+        (_, Verdict::Fits) => "needs nothing else",
+        _ => "as it is",
+    }
 }

@@ -190,7 +190,7 @@ fn not_asked(pair: &Pair) -> String {
     } else if let Some(stop) = pair.stop() {
         stop.advice.clone()
     } else {
-        "nothing is asked for".to_owned()
+        "nothing more for this part".to_owned()
     }
 }
 

@@ -70,6 +70,8 @@ enum Leader {
     Round(Vec<[f64; 2]>),
 }
 
+/// Width of the frame and the leaders of the rung that counts, pixels.
+const WORST_LINE: f64 = 1.5;
 /// How far a leader keeps off an opening that it goes round, pixels.
 const CLEAR: f64 = 14.0;
 
@@ -97,6 +99,10 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
         .take(7)
         .collect();
     let units = pair.study.units;
+    // Else a place of the edge decides, and carries the mark.
+    let decides = crate::sentence::headline_option(pair)
+        .and_then(|o| o.worst.as_ref())
+        .is_some_and(|w| w.station.is_none());
     // One step for the whole ladder, so that its figures stand under each other: the coarsest any of them needs.
     let sides = rungs.iter().flat_map(|r| [r.a, r.b]).flatten();
     let step = sides.map(|f| step_of(&f, units)).fold(0.0, f64::max);
@@ -192,10 +198,16 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
         }
         let heavy = std::ptr::eq(*rung, telling);
         let (ink, width) = if heavy {
-            (Ink::Ink, 1.5)
+            (Ink::Ink, WORST_LINE)
         } else {
             (Ink::Ink2, 0.8)
         };
+        if heavy {
+            let [l, r] = [gutter.left - 8.0, gutter.right + 8.0];
+            let [t, b] = [y - row_height / 2.0, y + row_height / 2.0];
+            let frame = [[l, t], [r, t], [r, b], [l, b], [l, t]];
+            sheet.line(&frame, ink, width);
+        }
         for (page, from, towards) in [
             (pages[0], gutter.left - 8.0, Anchor::Start),
             (pages[1], gutter.right + 8.0, Anchor::End),
@@ -214,6 +226,12 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
                 }
             }
             sheet.disc(place, if heavy { 3.2 } else { 2.4 }, ink);
+            if heavy && decides {
+                let below = place[1] > f64::midpoint(gutter.top, gutter.bottom);
+                let at = [place[0] + 2.0, place[1] + if below { 18.0 } else { -9.0 }];
+                let says = format!("worst: {}, {}", rung.junction, rung.place);
+                sheet.text(at, (13.0, 600), Anchor::Start, Ink::Ink, says);
+            }
         }
         if i + 1 < rungs.len() {
             sheet.line(
@@ -250,7 +268,7 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
         (13.0, 400),
         Anchor::Middle,
         Ink::Ink3,
-        "Needs no centreline.",
+        "The ± doubts both sides. Needs no centreline.",
     );
 }
 

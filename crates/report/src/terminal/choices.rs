@@ -5,7 +5,7 @@ use record::{NeedKind, OptionKind, OptionResult, Quantity, Relation, Verdict};
 use super::ink::{Line, Look, Role, cut};
 use crate::Pair;
 use crate::number::{Shown, chance, show, to_shown_unit, to_step, typed, unit_text};
-use crate::sentence::{SlotsRun, headline_option, slots_run};
+use crate::sentence::{SlotsRun, asked_for, headline_option, slots_run};
 use crate::words;
 
 /// The role of a verdict.
@@ -40,12 +40,9 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         (OptionKind::TwoHands, Relation::Same) => "two shapes".to_owned(),
         (OptionKind::TwoHands, Relation::Itself) => "both halves".to_owned(),
     };
-    let most = option
-        .needs
+    let asked = asked_for(option);
+    let most = asked
         .iter()
-        .filter(|n| n.amount_mm.is_finite())
-        // Filing does not mend an angle.
-        .filter(|n| n.kind != NeedKind::TakeOff || !angle_decides(option))
         .max_by(|x, y| x.amount_mm.total_cmp(&y.amount_mm));
     let need = most.map(|n| {
         let word = match n.kind {
@@ -58,7 +55,7 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
         let up = (n.amount_mm * 10.0 - 1e-6).ceil() / 10.0;
         let units = pair.study.units;
         let unit = unit_text(Quantity::Length, units);
-        let way = match slots_run(&option.needs).filter(|_| n.kind == NeedKind::SlotLength) {
+        let way = match slots_run(&asked).filter(|_| n.kind == NeedKind::SlotLength) {
             Some(SlotsRun::Sideways) => " ↔",
             Some(SlotsRun::UpAndDown) => " ↕",
             None => "",
@@ -76,13 +73,6 @@ fn short_name(pair: &Pair, option: &OptionResult) -> String {
     };
     need.or(plain)
         .map_or_else(|| base.clone(), |n| format!("{base}, {n}"))
-}
-
-fn angle_decides(option: &OptionResult) -> bool {
-    option
-        .worst
-        .as_ref()
-        .is_some_and(|w| w.amount.quantity == Quantity::Angle)
 }
 
 /// Whether a part drawn to its own side is off by nothing but the doubt of the readings.
