@@ -1,5 +1,6 @@
 //! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
 
+mod by_hand;
 mod two;
 mod typed;
 
@@ -16,7 +17,7 @@ use crate::fields::{Fields, paint_border, paint_edge};
 use crate::lesson::Lesson;
 use crate::page_keys::{book_keys, copy_keys, start_key};
 use crate::pages;
-use crate::pages::by_hand::{BoxAt, Entering};
+use crate::pages::by_hand::Entering;
 use crate::preferences::Preferences;
 use crate::printing::Printing;
 use crate::scan_view::ScanView;
@@ -383,38 +384,6 @@ impl Window {
         }
     }
 
-    /// A left and a right opening begin by hand, in the open job or a new one.
-    fn begin_by_hand(&mut self) {
-        if self.open.is_none() {
-            let editor = Editor::new_job(self.settings());
-            self.take(editor, Step::BringIn);
-        }
-        let Some(editor) = &mut self.open else { return };
-        match editor.begin_by_hand() {
-            Ok(table) => {
-                self.edited = true;
-                self.view.step = Step::BringIn;
-                self.view.scan = Some(table);
-                self.view.entry = crate::pages::by_hand::Entry::default();
-                let first = crate::pages::by_hand::BoxAt::default();
-                self.view.entry.go_on(Entering::Focus(Some(first)));
-            }
-            Err(refused) => self.view.said = Some(refused.to_string()),
-        }
-    }
-
-    /// What was typed into a box of a field sheet goes to the editor.
-    fn take_reading(&mut self, at: BoxAt, command: &editor::Command, text: String) {
-        let Some(editor) = &mut self.open else { return };
-        self.edited = true;
-        self.view.entry.refused.remove(&at);
-        if let Err(refused) = editor.apply(command) {
-            let why = [refused.says(), refused.hint().to_owned()];
-            self.view.entry.go_on(Entering::Refused(at, text, why));
-        }
-        self.view.said = None;
-    }
-
     /// Numbers of the job are shown in the other way.
     fn show_numbers(&mut self, act: &Act) {
         let Some(editor) = &self.open else { return };
@@ -438,13 +407,6 @@ impl Window {
         };
         let part = shown.pair().map(|p| p.measured.part.clone());
         self.view.panel = part.map(Panel::Place);
-    }
-
-    fn print_field_sheet(&mut self) {
-        let Some(editor) = &self.open else { return };
-        let document = editor.document();
-        let plans = document.field_plans();
-        self.view.said = Some(self.printing.print_sheets(&plans, &document.job().title));
     }
 
     /// What goes to the editor.
