@@ -177,7 +177,7 @@ pub fn place(ui: &mut Ui, shown: Shown, id: &record::PartId, asks: &mut Vec<Act>
 }
 
 /// Height of the slip with a sentence of the worked example.
-const SLIP: f32 = 168.0;
+const SLIP: f32 = 204.0;
 
 /// The sentence of the worked example, below the plan.
 fn prompt(ui: &mut Ui, (at, says): (usize, &str), slip: Rect, asks: &mut Vec<Act>) {

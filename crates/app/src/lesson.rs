@@ -2,16 +2,16 @@
 
 use record::{Choices, CompareId};
 
-use crate::state::{Panel, Step, ViewState};
+use crate::state::{FACTORS, Panel, Step, ViewState};
 
 /// The sentences, in order.
 pub const PROMPTS: [&str; 8] = [
     "Click another part in the plan above: each has an answer of its own.",
     "Hold Space: the left edge lies on the right page. Let go again.",
-    "Press X: differences are drawn 5 and 20 times as large.",
+    "Press X, and again: differences are drawn 5, then 20 times as large.",
     "Point at the edge, or press the down arrow: one station is marked everywhere.",
     "Click an angle of the ladder: what the figure means and how it was got.",
-    "Type another number into the sentence of what you allow: the answer follows.",
+    "Close the box (Esc). Below the choices stands what you allow, in boxes: type another number, and the answer follows.",
     "Click a choice and say why you take it.",
     "Go to Hand over and write the files.",
 ];
@@ -19,6 +19,9 @@ pub const PROMPTS: [&str; 8] = [
 /// The fifth sentence where the part on the page has no ladder of angles.
 pub const NO_LADDER: &str =
     "Click the number of a station at the edge: what the figure means and how it was got.";
+
+/// The largest factor, by its place.
+const LARGEST: usize = FACTORS.len() - 1;
 
 /// What the prompts look at.
 #[derive(Clone, Debug, PartialEq)]
@@ -80,7 +83,7 @@ impl Lesson {
             0 => now.pair.is_some() && now.pair != was.pair,
             // Let go again.
             1 => was.laid_over && !now.laid_over,
-            2 => now.factor != was.factor,
+            2 => now.factor % FACTORS.len() == LARGEST && now.factor != was.factor,
             3 => now.pointed.is_some() && now.pointed != was.pointed,
             4 => now.figure && !was.figure,
             5 => now.choices.parts != was.choices.parts,

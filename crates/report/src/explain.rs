@@ -4,7 +4,9 @@ use record::{AngleRow, DisplayUnits, Figure, PairStation, Quantity, Source, Thro
 
 use crate::Pair;
 use crate::number::{THIN, show, show_signed, to_shown_unit, to_step, unit_text};
+use crate::sentence::headline_option;
 use crate::sheet::Hit;
+use crate::words::out_by;
 
 /// A figure in words.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -151,6 +153,19 @@ fn station(pair: &Pair, number: usize, station: &PairStation) -> Explained {
         vec!["not seen on both sides: nothing is guessed here".to_owned()]
     };
     let mark = &pair.measured.id;
+    let mut values = values;
+    let mut how = vec![
+        "The smoothed edges are compared in the plane across the edge at this station, not at the closest point.".to_owned(),
+        doubt_of(&station.gap),
+    ];
+    if let Some((choice, out)) = where_it_sits(pair, number) {
+        values.push(format!("{choice}, as it would sit: {out}"));
+        how.push(
+            "A part sits by its holes and its edge together, as evenly as can be: where its holes pull it over, the gap beside \
+             it is not the difference of the two edges."
+                .to_owned(),
+        );
+    }
     Explained {
         copy: format!("{title} ({mark}): {}", values.join("; ")),
         title,
@@ -159,12 +174,23 @@ fn station(pair: &Pair, number: usize, station: &PairStation) -> Explained {
             "How the two opening edges differ here once the {b} one is turned over and laid on the {a} one as well as it goes. \
              Gap: + where the {a} opening is wider. Flush: + where {a} stands proud."
         ),
-        how: vec![
-            "The smoothed edges are compared in the plane across the edge at this station, not at the closest point.".to_owned(),
-            doubt_of(&station.gap),
-        ],
+        how,
         at_the_car: Vec::new(),
     }
+}
+
+/// The choice of the headline and how far it is out at a station, where that is its worst place.
+fn where_it_sits(pair: &Pair, station: usize) -> Option<(String, String)> {
+    let option = headline_option(pair)?;
+    let worst = option.worst.as_ref()?;
+    if worst.station != Some(station) {
+        return None;
+    }
+    let amount = show(&worst.amount, pair.study.units).plus_minus();
+    Some((
+        pair.choice_word(option.kind),
+        out_by(worst.direction, &amount),
+    ))
 }
 
 /// The table of a pair for the clipboard: angles, then stations; columns parted by tabs.

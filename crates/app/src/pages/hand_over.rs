@@ -112,6 +112,24 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
             "What is not proven is said on every sheet.".to_owned(),
         )
     };
+    let job = shown.document().job();
+    let undecided = pairs
+        .iter()
+        .filter(|p| {
+            !job.choices
+                .chosen
+                .iter()
+                .any(|(id, ..)| *id == p.measured.id)
+        })
+        .count();
+    let more = if stopped.is_empty() && unknown.is_empty() && undecided > 0 {
+        format!(
+            "{more} Nothing is chosen for {undecided} of {}: those are drawn to each side as it is.",
+            pairs.len()
+        )
+    } else {
+        more
+    };
     let room = f64::from(field.width()) - 2.0 * space::INSIDE;
     let head = report::sheet::cut(&head, room, size::VERDICT_TWO_LINES, weight::MEDIUM);
     let at = field.min + vec2(space::INSIDE as f32, 36.0);

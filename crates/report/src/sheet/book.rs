@@ -503,14 +503,30 @@ fn stations(
         sheet.line(&[p, label], Ink::Ink, wide);
         station_disc(sheet, label, k);
         sheet.named(Hit::Station(pair.measured.id.clone(), k));
+        if heavy {
+            let beyond = 22.0 + disc_radius(k) + 4.0;
+            let room = 18.0 * inward[0].abs() + 8.0 * inward[1].abs();
+            let at = [0, 1].map(|i| p[i] + (beyond + room) * inward[i]);
+            sheet.text(
+                [at[0], at[1] + 4.5],
+                (size::CAPTION, weight::SEMI_BOLD),
+                Anchor::Middle,
+                Ink::Ink,
+                "worst",
+            );
+        }
     }
+}
+
+fn disc_radius(k: usize) -> f64 {
+    let wide = text_width(&k.to_string(), size::CAPTION, weight::SEMI_BOLD);
+    (wide / 2.0 + 4.0).max(11.0)
 }
 
 /// The black disc with the number of a station.
 pub(super) fn station_disc(sheet: &mut Sheet, [x, y]: [f64; 2], k: usize) {
     let number = k.to_string();
-    let radius = (text_width(&number, size::CAPTION, weight::SEMI_BOLD) / 2.0 + 4.0).max(11.0);
-    sheet.disc([x, y], radius, Ink::Ink);
+    sheet.disc([x, y], disc_radius(k), Ink::Ink);
     sheet.text(
         [x, y + 4.5],
         (size::CAPTION, weight::SEMI_BOLD),
