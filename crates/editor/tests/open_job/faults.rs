@@ -12,8 +12,8 @@ use crate::stand::{Stand, settings, settle, stand, until};
 
 const FAULT: &str = "a made-up fault in the midst of the work";
 
-/// Makes the next thread that has told nothing so far fall over as it tells how far it is: that of a lane which was never
-/// asked before.
+/// Makes a lane that was never asked before fall over as it tells how far it is: in the next thread that has told nothing so
+/// far, or in one of those that share the work, which fall over for it.
 #[derive(Clone, Default)]
 struct Fault {
     armed: Arc<AtomicBool>,
@@ -29,8 +29,10 @@ impl Fault {
                 .lock()
                 .unwrap()
                 .insert(std::thread::current().id());
+            // A thread that never told before is the lane's own; helpers that share its work told of other lanes too.
+            let at_work = new || rayon::current_thread_index().is_some();
             assert!(
-                !(new && this.armed.swap(false, Ordering::SeqCst)),
+                !(at_work && this.armed.swap(false, Ordering::SeqCst)),
                 "{FAULT}"
             );
         };
