@@ -138,7 +138,7 @@ fn station(pair: &Pair, number: usize, station: &PairStation) -> Explained {
     let units = pair.study.units;
     let (a, b) = (pair.a_word(), pair.b_word());
     let title = format!("Station {number}, {}", station.place);
-    let values = if station.seen {
+    let mut values = if station.seen {
         vec![
             format!(
                 "gap, {a} minus {b}: {}",
@@ -153,7 +153,6 @@ fn station(pair: &Pair, number: usize, station: &PairStation) -> Explained {
         vec!["not seen on both sides: nothing is guessed here".to_owned()]
     };
     let mark = &pair.measured.id;
-    let mut values = values;
     let mut how = vec![
         "The smoothed edges are compared in the plane across the edge at this station, not at the closest point.".to_owned(),
         doubt_of(&station.gap),
@@ -271,7 +270,7 @@ fn doubt_of(figure: &Figure) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::testing::{lamp, study};
+    use crate::testing::{lamp, lamp_with_edges, study};
 
     #[test]
     fn an_angle_reads_as_a_feeler() {
@@ -317,5 +316,21 @@ mod tests {
         let table = table(&pair);
         assert!(table.lines().count() > pair.measured.angles.len());
         assert!(table.contains("89.1\t90.4\t−1.3\t0.2"), "{table}");
+    }
+    #[test]
+    fn the_worst_station_says_how_far_out_the_part_would_sit_there() {
+        let study = lamp_with_edges();
+        let pair = Pair::all(&study)[0];
+        let values = |k| {
+            let hit = Hit::Station("lamp".into(), k);
+            explain(&pair, &hit).expect("it is a figure").values
+        };
+        // The edges differ by something else than the part is out by where it sits.
+        assert_eq!(values(9)[0], "gap, left minus right: −1.4 ±0.2 mm");
+        assert_eq!(
+            values(9)[2],
+            "mirror the left one, as it would sit: the gap 1.4 ±0.3 mm too tight"
+        );
+        assert_eq!(values(10).len(), 2);
     }
 }

@@ -3,11 +3,13 @@
 #[path = "../../formats/src/sample/panel.rs"]
 mod panel;
 
+use geom::{Point, Vector};
+use nalgebra::Unit;
 use record::{
     Allowed, AngleRow, Chance, Choices, Code, CompareId, DecidedCompare, Direction, Figure,
     Finding, Finish, JointVerdict, MeasuredCompare, Need, NeedKind, NextReading, OptionKind,
-    OptionResult, Part, Quantity, Relation, Severity, Side, Source, Study, Through, Verdict,
-    WorstPlace,
+    OptionResult, PairStation, Part, Quantity, Relation, Severity, Side, Source, Study, Through,
+    Verdict, WorstPlace,
 };
 
 pub(crate) use panel::panel;
@@ -243,4 +245,42 @@ pub(crate) fn lamp() -> Made {
     ];
     lamp.decided.joint = Some(joint(true, "the gap at the top inner corner", 0.2));
     lamp
+}
+
+/// A rounded opening, its right one wider at one place.
+pub(crate) fn lamp_with_edges() -> Study {
+    let mut made = lamp();
+    let n = 72;
+    for k in 0..n {
+        let phi = std::f64::consts::TAU * f64::from(k) / f64::from(n);
+        let radial = Vector::new(phi.cos(), phi.sin(), 0.0);
+        let a = Point::from(radial.component_mul(&Vector::new(90.0, 70.0, 0.0)));
+        let out =
+            1.4 * (-((phi - 0.8) / 0.5).powi(2)).exp() - 0.5 * (-((phi - 4.0) / 0.4).powi(2)).exp();
+        made.measured.stations.push(PairStation {
+            place: format!("station {k}"),
+            share: f64::from(k) / f64::from(n),
+            a,
+            b: a + radial * out,
+            tangent: Unit::new_normalize(Vector::new(-phi.sin(), phi.cos(), 0.0)),
+            gap_dir: Unit::new_normalize(-radial),
+            flush_dir: Vector::z_axis(),
+            gap: mm(-out, 0.2),
+            flush: mm(0.0, 0.2),
+            seen: true,
+        });
+    }
+    made.measured.a_curve = made.measured.stations.iter().map(|s| s.a).collect();
+    made.measured.b_curve = made.measured.stations.iter().map(|s| s.b).collect();
+    if let Some(worst) = &mut made.decided.options[3].worst {
+        worst.station = Some(9);
+    }
+    made.decided.next = vec![next("scan the right opening once more, re-seated", None)];
+    made.measured.findings = vec![finding(
+        record::Severity::Doubt,
+        "right <lamp>",
+        "12 mm of the edge were not seen",
+        "",
+    )];
+    study(vec![made])
 }

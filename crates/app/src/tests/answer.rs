@@ -240,6 +240,8 @@ fn a_part_is_dragged_on_the_plan_and_back_below_it() {
     let now = now.unwrap();
     assert!(now[0] > before[0] + 0.15, "{before:?} {now:?}");
     assert_eq!(count, undone + 1);
+    // The plan shows where the part was until the answer to its new place is there.
+    settle(&mut harness);
     let (off, count) = drag(&mut harness, egui::pos2(to.x, 780.0));
     let names: Vec<String> = {
         let editor = harness.state().editor().unwrap();

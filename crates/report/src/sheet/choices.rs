@@ -294,6 +294,7 @@ fn bar(sheet: &mut Sheet, option: &OptionResult, [x, y]: [f64; 2], width: f64) {
     let middle = x + width / 2.0;
     sheet.line(&[[middle, y - 5.0], [middle, y + 12.0]], Ink::Ink, 1.5);
 }
+
 /// What stands where a choice asks for nothing.
 fn without_needs(option: &OptionResult) -> &'static str {
     match (option.kind, option.verdict) {

@@ -202,7 +202,7 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
         } else {
             (Ink::Ink2, 0.8)
         };
-        if heavy {
+        if heavy && decides {
             let [l, r] = [gutter.left - 8.0, gutter.right + 8.0];
             let [t, b] = [y - row_height / 2.0, y + row_height / 2.0];
             let frame = [[l, t], [r, t], [r, b], [l, b], [l, t]];

@@ -1,48 +1,8 @@
-use geom::{Point, Vector};
-use nalgebra::Unit;
-use record::{PairStation, Study};
+use record::{Need, NeedKind, Study};
 
 use super::*;
 use crate::Pair;
-use crate::testing::{finding, lamp, mm, next, study};
-
-/// A rounded opening, its right one wider at one place.
-fn lamp_with_edges() -> Study {
-    let mut made = lamp();
-    let n = 72;
-    for k in 0..n {
-        let phi = std::f64::consts::TAU * f64::from(k) / f64::from(n);
-        let radial = Vector::new(phi.cos(), phi.sin(), 0.0);
-        let a = Point::from(radial.component_mul(&Vector::new(90.0, 70.0, 0.0)));
-        let out =
-            1.4 * (-((phi - 0.8) / 0.5).powi(2)).exp() - 0.5 * (-((phi - 4.0) / 0.4).powi(2)).exp();
-        made.measured.stations.push(PairStation {
-            place: format!("station {k}"),
-            share: f64::from(k) / f64::from(n),
-            a,
-            b: a + radial * out,
-            tangent: Unit::new_normalize(Vector::new(-phi.sin(), phi.cos(), 0.0)),
-            gap_dir: Unit::new_normalize(-radial),
-            flush_dir: Vector::z_axis(),
-            gap: mm(-out, 0.2),
-            flush: mm(0.0, 0.2),
-            seen: true,
-        });
-    }
-    made.measured.a_curve = made.measured.stations.iter().map(|s| s.a).collect();
-    made.measured.b_curve = made.measured.stations.iter().map(|s| s.b).collect();
-    if let Some(worst) = &mut made.decided.options[3].worst {
-        worst.station = Some(9);
-    }
-    made.decided.next = vec![next("scan the right opening once more, re-seated", None)];
-    made.measured.findings = vec![finding(
-        record::Severity::Doubt,
-        "right <lamp>",
-        "12 mm of the edge were not seen",
-        "",
-    )];
-    study(vec![made])
-}
+use crate::testing::{deg, lamp, lamp_with_edges, mm, study};
 
 fn texts(sheet: &Sheet) -> Vec<&str> {
     sheet
@@ -153,4 +113,39 @@ fn a_pair_without_edges_and_one_side_only_still_make_a_sheet() {
     let sheet = pair_sheet(&Pair::all(&alone)[0]);
     assert!(texts(&sheet).contains(&"not measured"));
     assert!(sheet.svg(Theme::Paper).len() > 1000);
+}
+
+/// The study with another worst place of the mirrored left one, and what it asks for.
+fn with_worst(station: Option<usize>, amount: record::Figure) -> Study {
+    let mut study = lamp_with_edges();
+    let mirror = &mut study.decided.compares[0].options[3];
+    mirror.needs = vec![Need {
+        kind: NeedKind::TakeOff,
+        hole: None,
+        amount_mm: 0.9,
+        along: None,
+    }];
+    let worst = mirror.worst.as_mut().expect("it has one");
+    (worst.station, worst.amount) = (station, amount);
+    study
+}
+
+#[test]
+fn the_worst_station_is_named_on_both_pages_and_filing_mends_no_angle() {
+    let by_edge = with_worst(Some(9), mm(1.4, 0.3));
+    let sheet = pair_sheet(&Pair::all(&by_edge)[0]);
+    let said = texts(&sheet);
+    assert_eq!(
+        said.iter().filter(|t| **t == "worst").count(),
+        2,
+        "{said:?}"
+    );
+    assert!(said.contains(&"0.9 mm taken off its edge"), "{said:?}");
+    assert!(said.contains(&"each side its own shape"), "{said:?}");
+    let by_angle = with_worst(None, deg(1.3, 0.2));
+    let sheet = pair_sheet(&Pair::all(&by_angle)[0]);
+    let said = texts(&sheet);
+    assert!(!said.contains(&"worst"), "{said:?}");
+    assert!(!said.iter().any(|t| t.contains("taken off")), "{said:?}");
+    assert!(said.contains(&"as it is"), "{said:?}");
 }
