@@ -4,7 +4,7 @@
 //! `UNMIRROR_SEEDS=200 cargo test -p it coverage_openings -- --nocapture` repeats it with more coaches and prints all.
 
 pub mod made;
-mod noised;
+pub mod noised;
 
 use std::collections::BTreeMap;
 

@@ -10,6 +10,7 @@
 
 mod local;
 mod ruled;
+mod shared;
 #[cfg(test)]
 mod tests;
 
@@ -19,6 +20,7 @@ use std::f64::consts::TAU;
 
 use crate::{CellGrid, FitError, Lagged, NoiseModel, Point, Uncertain, Unit, Vector};
 use ruled::Ruled;
+use shared::{Blocks, SharedSlopes};
 
 /// Rounds after which the fit is given up; 4 to 6 are usual.
 const ROUNDS: usize = 50;
@@ -66,6 +68,8 @@ pub struct JunctionFit<'a> {
     slopes: [[Lagged; 3]; 2],
     /// Weights of the cells in (c2, c3), s counted from mid length.
     slope_rows: [[Vec<f64>; 2]; 2],
+    /// Covariances of (c2, c3) of A with those of B.
+    shared: SharedSlopes,
 }
 
 /// The axis and the two half-plane directions while they are being found.
@@ -123,26 +127,24 @@ impl<'a> JunctionFit<'a> {
         self.origin + self.along.into_inner() * s
     }
 
-    /// The angle at s as a functional of the readings; B's readings are independent of A's.
+    /// The angle at s as a functional of the readings; beside the bend the faces share noise (`shared.rs`).
     pub fn angle_lagged(&self, s: f64) -> Lagged {
-        let part = |k: usize| {
+        self.sum_lagged([0, 1].map(|k| {
             let g = self.gain(k, s);
-            self.slope_lagged(k, g, g * (s - self.middle()))
-        };
-        part(0).plus(&part(1))
+            [g, g * (s - self.middle())]
+        }))
     }
 
     /// [`Self::twist`] as a functional of the readings.
     pub fn twist_lagged(&self) -> Lagged {
         let [low, high] = self.range;
         let (mid, length) = (self.middle(), high - low);
-        let part = |k: usize| {
+        self.sum_lagged([0, 1].map(|k| {
             let (g0, g1) = (self.gain(k, low), self.gain(k, high));
             let c2 = (g1 - g0) / length;
             let c3 = (g1 * (high - mid) - g0 * (low - mid)) / length;
-            self.slope_lagged(k, c2, c3)
-        };
-        part(0).plus(&part(1))
+            [c2, c3]
+        }))
     }
 
     /// Uncertainty of the angle at s when the named start was found with standard uncertainty `u_start` (mm, known).
@@ -181,10 +183,14 @@ impl<'a> JunctionFit<'a> {
         1.0 / (1.0 + self.slope(k, s).powi(2))
     }
 
-    /// The functional p c2 + q c3 of face `k`, s counted from mid length.
-    fn slope_lagged(&self, k: usize, p: f64, q: f64) -> Lagged {
-        let [v2, v23, v3] = &self.slopes[k];
-        Lagged::combination(&[(p * p, v2), (2.0 * p * q, v23), (q * q, v3)])
+    /// The functional p c2 + q c3 of A and of B, added; s counted from mid length.
+    fn sum_lagged(&self, factors: [[f64; 2]; 2]) -> Lagged {
+        let own = |k: usize| {
+            let ([p, q], [v2, v23, v3]) = (factors[k], &self.slopes[k]);
+            Lagged::combination(&[(p * p, v2), (2.0 * p * q, v23), (q * q, v3)])
+        };
+        let both = own(0).plus(&own(1));
+        both.plus(&self.shared.lagged(factors[0], factors[1]))
     }
 }
 
@@ -358,6 +364,10 @@ impl Axis {
             let (a, b) = extent(places[k].iter().map(|p| self.local(k, p)[1]));
             b - a + faces[k].cells.size
         });
+        let blocks = [0, 1].map(|k| {
+            let [b2, b3] = &rules[k].slope_rows;
+            Blocks::new(faces[k].cells, &[b2, b3])
+        });
         let (a, b) = (&self.into[0], &self.into[1]);
         let sin = self.turn * self.e.dot(&a.cross(b));
         let sides = [0, 1].map(|k| faces[k].outward.dot(&self.outward[k]) > 0.0);
@@ -373,6 +383,7 @@ impl Axis {
             base: sin.atan2(a.dot(b)).rem_euclid(TAU),
             faces,
             slopes,
+            shared: blocks[0].by_distance(&blocks[1]),
             slope_rows: rules.map(|r| r.slope_rows),
         })
     }

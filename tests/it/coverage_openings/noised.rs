@@ -15,10 +15,10 @@ const WAVES: usize = 300;
 /// A random function of place with mean 0, variance 1 and the covariance of a kernel, as a sum of plane waves: where the
 /// covariance is a normal density or one of Student's t over the wave numbers (Gaussian; exponential, 1 degree of freedom;
 /// Matern 3/2, 3), those are drawn from it.
-struct Field(Vec<(Vector, f64)>);
+pub struct Waves(Vec<(Vector, f64)>);
 
-impl Field {
-    fn new(kernel: Kernel, range_mm: f64, rng: &mut ChaCha8Rng) -> Self {
+impl Waves {
+    pub fn new(kernel: Kernel, range_mm: f64, rng: &mut ChaCha8Rng) -> Self {
         let wave = |rng: &mut ChaCha8Rng| {
             let z = Vector::from_fn(|_, _| StandardNormal.sample(rng));
             let longer = |dof: f64, rng: &mut ChaCha8Rng| {
@@ -36,7 +36,7 @@ impl Field {
         Self((0..WAVES).map(|_| wave(rng)).collect())
     }
 
-    fn at(&self, p: &Point) -> f64 {
+    pub fn at(&self, p: &Point) -> f64 {
         let sum: f64 = self
             .0
             .iter()
@@ -76,7 +76,7 @@ fn noised(raw: RawScan, kind: Option<(Kernel, f64)>, rng: &mut ChaCha8Rng) -> Ra
     if exact.blocks.is_empty() || exact.blocks.normal(0).is_none() {
         return raw;
     }
-    let field = kind.map(|(kernel, range)| Field::new(kernel, range, rng));
+    let field = kind.map(|(kernel, range)| Waves::new(kernel, range, rng));
     let points = (0..exact.blocks.len() as u32)
         .map(|slot| {
             let p = exact.blocks.point(slot);
@@ -105,7 +105,7 @@ fn its_covariance_is_that_of_the_kernel() {
         for h in [0.0, 1.5, 3.0, 6.0] {
             let (n, mut sum) = (40_000, 0.0);
             for _ in 0..n / 100 {
-                let f = Field::new(kernel, 3.0, &mut rng);
+                let f = Waves::new(kernel, 3.0, &mut rng);
                 for j in 0..100 {
                     let p = Point::new(20.0 * f64::from(j), 0.0, 0.0);
                     sum += f.at(&p) * f.at(&(p + Vector::y() * h));

@@ -3,6 +3,7 @@
 use nalgebra::{DMatrix, DVector, SymmetricEigen};
 
 use super::ruled::Flat;
+use super::shared::Blocks;
 use super::{JunctionFit, places};
 use crate::{FitError, Lagged, NoiseModel, chi_square_sf};
 
@@ -43,15 +44,21 @@ impl JunctionFit<'_> {
     /// Errors: fewer than 4 cells of a face, or cells on one line.
     pub fn local(&self, from_to: [f64; 2]) -> Result<LocalAngle, FitError> {
         let pieces = [self.piece(0, from_to)?, self.piece(1, from_to)?];
-        let part = |k: usize| {
-            let gain = 1.0 / (1.0 + pieces[k].flat.slope.powi(2));
-            Lagged::of(self.faces[k].cells, &pieces[k].row).scaled(gain)
-        };
+        let gain = |k: usize| 1.0 / (1.0 + pieces[k].flat.slope.powi(2));
+        let part = |k: usize| Lagged::of(self.faces[k].cells, &pieces[k].row).scaled(gain(k));
+        // The local slope in the place of c2, and nothing in that of c3.
+        let blocks = [0, 1].map(|k| {
+            let row = &pieces[k].row;
+            Blocks::new(self.faces[k].cells, &[row, &vec![0.0; row.len()]])
+        });
+        let shared = blocks[0]
+            .by_distance(&blocks[1])
+            .lagged([gain(0), 0.0], [gain(1), 0.0]);
         Ok(LocalAngle {
             station: 0.5 * (pieces[0].flat.s + pieces[1].flat.s),
             from_to,
             angle: self.base + pieces[0].flat.slope.atan() + pieces[1].flat.slope.atan(),
-            lagged: part(0).plus(&part(1)),
+            lagged: part(0).plus(&part(1)).plus(&shared),
         })
     }
 
@@ -71,8 +78,8 @@ impl JunctionFit<'_> {
         FitError::check_count(3, n)?;
         let mut r: DVector<f64> = DVector::zeros(n);
         let mut v: DMatrix<f64> = DMatrix::zeros(n, n);
-        for k in 0..2 {
-            let mut rows = Vec::with_capacity(n);
+        let mut both: [Vec<Vec<f64>>; 2] = [Vec::with_capacity(n), Vec::with_capacity(n)];
+        for (k, rows) in both.iter_mut().enumerate() {
             for (j, window) in self.windows(n).into_iter().enumerate() {
                 let (d, row) = self.departure(k, window)?;
                 r[j] += d;
@@ -85,6 +92,12 @@ impl JunctionFit<'_> {
                 }
             }
         }
+        let [a, b] = [0, 1].map(|k| {
+            let rows: Vec<&[f64]> = both[k].iter().map(Vec::as_slice).collect();
+            Blocks::new(self.faces[k].cells, &rows)
+        });
+        let shared = a.covariances(&b, noise);
+        v += &shared + shared.transpose();
         v.fill_upper_triangle_with_lower_triangle();
         // Two combinations of the pieces are what the ruled faces were fitted to; they hold next to nothing.
         let eigen = SymmetricEigen::new(v);

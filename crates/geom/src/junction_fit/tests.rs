@@ -315,3 +315,62 @@ fn cells_of_several_readings_give_the_same_angles() {
         assert_abs_diff_eq!(j.angle(s) / DEG, angle, epsilon = 2e-4);
     }
 }
+
+/// Weight of each reading in the angle at s, by moving it along the outward normal of its face.
+fn weights(grids: &[CellGrid; 2], s: f64) -> Vec<(Point, f64)> {
+    const STEP: f64 = 1e-3;
+    let ones = vec![1.0; grids[0].cells.len()];
+    let angle = |grids: &[CellGrid; 2]| {
+        fit(
+            grids,
+            &ones,
+            &Rigid::identity(),
+            Point::origin(),
+            Vector::x(),
+        )
+        .angle(s)
+    };
+    let outward = [-Vector::z(), -Vector::y()];
+    let mut all = Vec::new();
+    for k in 0..2 {
+        for c in 0..grids[k].cells.len() {
+            let moved = |by: f64| {
+                let mut grids = grids.clone();
+                let up = grids[k].axes.n.dot(&outward[k]).signum();
+                grids[k].cells[c].h += up * by;
+                angle(&grids)
+            };
+            let at = &grids[k].cells[c];
+            let place = grids[k].axes.point(at.u, at.v, at.h);
+            all.push((place, (moved(STEP) - moved(-STEP)) / (2.0 * STEP)));
+        }
+    }
+    all
+}
+
+#[test]
+fn noise_reaches_across_the_bend() {
+    let (s, t) = (middles(0.0, 120.0, 24), middles(5.0, 45.0, 8));
+    let place = Rigid::identity();
+    let grids = [
+        face(&s, &t, 5.0, |_, _| 0.0, flat, &place),
+        face(&s, &t, 5.0, |_, _| 90.0, flat, &place),
+    ];
+    let ones = vec![1.0; 192];
+    let j = fit(&grids, &ones, &place, Point::origin(), Vector::x());
+    for (at, l, least) in [(0.0, 10.0, 1.1), (60.0, 10.0, 1.1), (60.0, 20.0, 1.2)] {
+        let all = weights(&grids, at);
+        let mut sums = [0.0; 2];
+        for (i, (p, x)) in all.iter().enumerate() {
+            for (k, (q, y)) in all.iter().enumerate() {
+                let one_face = (i < 192) == (k < 192);
+                sums[usize::from(!one_face)] +=
+                    x * y * crate::Kernel::Gaussian.at((p - q).norm(), l);
+            }
+        }
+        let found = j.angle_lagged(at).correlated(crate::Kernel::Gaussian, l);
+        assert_relative_eq!(found, sums[0] + sums[1], max_relative = 0.02);
+        // It is no small part of it.
+        assert!((sums[0] + sums[1]) / sums[0] > least, "{sums:?}");
+    }
+}
