@@ -199,7 +199,7 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
     let size = [BLOCK[0].min(sheet.width() * 0.4), BLOCK[1]];
     let at = sheet.max - egui::vec2(size[0], size[1]);
     let none = || "none".to_owned();
-    let (units, line, state, pair, revision) = match shown {
+    let (units, line, state, pair, saved) = match shown {
         None => (
             "not set".to_owned(),
             "not needed yet".to_owned(),
@@ -210,10 +210,10 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
         Some(shown) => {
             let job = shown.document().job();
             let pair = shown.pair().map_or_else(none, |p| p.measured.id.0.clone());
-            let saved = if shown.document().is_saved() {
+            let file = if shown.document().is_saved() {
                 "saved"
             } else {
-                "draft"
+                "not saved"
             };
             let positions = shown.document().study().positions.as_ref();
             let laid = positions.and_then(|p| p.laid.as_ref());
@@ -225,7 +225,7 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
                 ),
                 body_state(shown),
                 pair,
-                saved.to_owned(),
+                file.to_owned(),
             )
         }
     };
@@ -235,7 +235,7 @@ pub fn block(ui: &Ui, sheet: Rect, shown: Option<Shown>) {
         ("Body state", state),
         ("Left, right", "seated facing front".to_owned()),
         ("Pair", pair),
-        ("Revision", revision),
+        ("Job file", saved),
     ];
     let block = title_block(&cells, size.map(f64::from));
     paint_sheet(ui, &block, at, look::theme_of(ui.ctx()), Manner::default());

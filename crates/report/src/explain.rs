@@ -37,7 +37,7 @@ pub fn explain(pair: &Pair, hit: &Hit) -> Option<Explained> {
     }
 }
 
-/// An angle as the thickness of a feeler at the end of a 30 mm leg: `0.68 mm at 30 mm`.
+/// An angle as the thickness of a feeler at the end of a 30 mm leg: `0.68 mm feeler at 30 mm`.
 ///
 /// `degrees` is a difference; the thickness is 30 mm times its tangent. Degenerate: at 90 degrees and more nothing is said.
 pub fn as_feeler(degrees: f64, units: DisplayUnits) -> Option<String> {
@@ -53,7 +53,7 @@ pub fn as_feeler(degrees: f64, units: DisplayUnits) -> Option<String> {
     let shown =
         |mm: f64, step: f64| to_step(to_shown_unit(mm, Quantity::Length, units), step, units);
     Some(format!(
-        "{} feeler at {}{unit}",
+        "{}{unit} feeler at {}{unit}",
         shown(thick, step),
         shown(LEG_MM, 0.01).trim_end_matches(".00")
     ))
@@ -277,11 +277,11 @@ mod tests {
         // 30 mm x tan(1.3 deg) = 0.6808 mm (plain trigonometry).
         assert_eq!(
             as_feeler(1.3, DisplayUnits::default()).as_deref(),
-            Some("0.68 feeler at 30 mm")
+            Some("0.68 mm feeler at 30 mm")
         );
         assert_eq!(
             as_feeler(-1.3, DisplayUnits::default()).as_deref(),
-            Some("0.68 feeler at 30 mm")
+            Some("0.68 mm feeler at 30 mm")
         );
         assert_eq!(as_feeler(90.0, DisplayUnits::default()), None);
         assert_eq!(as_feeler(f64::NAN, DisplayUnits::default()), None);
