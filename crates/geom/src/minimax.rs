@@ -2,7 +2,8 @@
 //!
 //! Rows with `slack > 0` give way as `s` grows (tolerances scaled by a common share); rows with `slack = 0` are hard
 //! (a bolt in its hole). There are few unknowns (6 to 30) and hundreds of rows, so the dual simplex method keeps a
-//! dense inverse of the active rows only: one pass over the rows per exchange. The multipliers of a vertex do not
+//! dense inverse of the active rows only. One pass over all rows finds the worst; the exchanges after it look among
+//! those only, until none of them is exceeded (multiple pricing). The multipliers of a vertex do not
 //! depend on the bounds, so after a change of bounds the last active set is still a legal start (Chvatal, Linear
 //! Programming, 1983, chapter 10).
 
@@ -186,7 +187,7 @@ pub struct Solver {
     rows: usize,
     /// Unknowns with `s` as the last.
     width: usize,
-    /// Column-major `rows x width`, columns scaled to a largest entry of 1; the last is `-slack`.
+    /// Column-major `rows x width`, columns scaled to a largest entry from 1 to 2; the last is `-slack`.
     matrix: Vec<f64>,
     /// `x_scaled = x * scale`.
     scale: Vec<f64>,
@@ -194,12 +195,19 @@ pub struct Solver {
     per_norm: Vec<f64>,
     start: Basis,
     excess: Vec<f64>,
+    /// Rows that were exceeded when all were last looked at: the next to enter is mostly one of them.
+    near: Vec<usize>,
+    /// Those rows, one after the other.
+    lines: Vec<f64>,
 }
 
 /// Share of the size of the numbers below which an excess is rounding.
 const ROUNDING: f64 = 2e-14;
 /// Exchanges without progress after which the rule that cannot cycle (Bland 1977) takes over.
 const PATIENCE: usize = 60;
+/// So many rows, each exceeded by at least this share of the worst, are looked at before all are looked at again.
+const NEAR: usize = 24;
+const AS_BAD: f64 = 0.2;
 /// Exchanges between fresh factorisations.
 const FRESH_AFTER: usize = 40;
 
@@ -216,21 +224,18 @@ impl Solver {
             matrix[problem.unknowns * rows + i] = -problem.slack[i];
         }
         let mut scale = Vec::with_capacity(width);
+        let mut square = vec![0.0; rows];
         for column in matrix.chunks_exact_mut(rows.max(1)) {
             let largest = column.iter().fold(0.0_f64, |m, v| m.max(v.abs()));
-            let unit = if largest > 0.0 { largest } else { 1.0 };
+            let unit = power_of_two(largest);
+            let per_unit = 1.0 / unit;
             scale.push(unit);
-            for v in column {
-                *v /= unit;
+            for (v, s) in column.iter_mut().zip(&mut square) {
+                *v *= per_unit;
+                *s += *v * *v;
             }
         }
         scale.resize(width, 1.0);
-        let mut square = vec![0.0; rows];
-        for column in matrix.chunks_exact(rows.max(1)) {
-            for (s, v) in square.iter_mut().zip(column) {
-                *s += v * v;
-            }
-        }
         let per_norm = square
             .iter()
             .map(|s| if *s > 0.0 { 1.0 / s.sqrt() } else { 1.0 })
@@ -243,6 +248,8 @@ impl Solver {
             per_norm,
             start: Basis::new(rows, width),
             excess: vec![0.0; rows],
+            near: Vec::with_capacity(NEAR),
+            lines: Vec::with_capacity(NEAR * width),
         }
     }
 
@@ -271,9 +278,14 @@ impl Solver {
         let mut last = f64::NEG_INFINITY;
         let mut row = vec![0.0; self.width];
         basis.place(bound);
+        self.near.clear();
         loop {
             let tol = ROUNDING * (1.0 + largest + basis.size());
-            let worst = self.price(basis, bound, tol, stalled > PATIENCE);
+            let first = stalled > PATIENCE;
+            let worst = match self.price_near(basis, bound, tol) {
+                Some(row) if !first => Some(row),
+                _ => self.price(basis, bound, tol, first),
+            };
             let Some(enter) = worst.filter(|_| exchanges < cap) else {
                 if since_fresh == 0 || exchanges >= cap {
                     return Outcome::Optimal(self.optimum(basis, exchanges));
@@ -282,11 +294,9 @@ impl Solver {
                 since_fresh = 0;
                 continue;
             };
-            for (j, v) in row.iter_mut().enumerate() {
-                *v = self.matrix[j * self.rows + enter];
-            }
+            self.line(enter, &mut row);
             basis.express(&row);
-            let Some(leave) = basis.leaving(stalled > PATIENCE) else {
+            let Some(leave) = basis.leaving(first) else {
                 return Outcome::Infeasible(contradiction(basis, enter));
             };
             basis.exchange(leave, enter, self.excess[enter]);
@@ -306,9 +316,9 @@ impl Solver {
         }
     }
 
-    /// Works out all excesses; the row to enter, if any exceeds `tol`: the worst, or the first.
+    /// Works out all excesses and which rows are near; the row to enter, if any exceeds `tol`: the worst, or the first.
     fn price(&mut self, basis: &Basis, bound: &[f64], tol: f64, first: bool) -> Option<usize> {
-        pulp::Arch::new().dispatch(Price {
+        let enter = pulp::Arch::new().dispatch(Price {
             matrix: &self.matrix,
             per_norm: &self.per_norm,
             bound,
@@ -316,15 +326,47 @@ impl Solver {
             tol,
             first,
             excess: &mut self.excess,
-        })
+        });
+        self.near.clear();
+        if let Some(worst) = enter.filter(|_| !first) {
+            let limit = tol.max(AS_BAD * self.excess[worst] * self.per_norm[worst]);
+            let each = self.excess.iter().zip(&self.per_norm).enumerate();
+            let bad = each.filter(|(_, (e, n))| *e * *n > limit);
+            self.near.extend(bad.map(|(i, _)| i).take(NEAR));
+        }
+        self.lines.resize(self.near.len() * self.width, 0.0);
+        for (line, &i) in self.lines.chunks_exact_mut(self.width).zip(&self.near) {
+            for (v, column) in line.iter_mut().zip(self.matrix.chunks_exact(self.rows)) {
+                *v = column[i];
+            }
+        }
+        enter
+    }
+
+    /// Writes a row over `out`.
+    fn line(&self, row: usize, out: &mut [f64]) {
+        for (v, column) in out.iter_mut().zip(self.matrix.chunks_exact(self.rows)) {
+            *v = column[row];
+        }
+    }
+
+    /// The worst of the near rows, with its excess worked out, if any exceeds `tol`.
+    fn price_near(&mut self, basis: &Basis, bound: &[f64], tol: f64) -> Option<usize> {
+        let (mut best, mut enter) = (tol, None);
+        for (&i, line) in self.near.iter().zip(self.lines.chunks_exact(self.width)) {
+            let terms = line.iter().zip(basis.vertex());
+            let excess = terms.fold(-bound[i], |e, (v, z)| e + z * v);
+            let v = excess * self.per_norm[i];
+            if v > best && !basis.holds(i) {
+                (best, enter) = (v, Some(i));
+                self.excess[i] = excess;
+            }
+        }
+        enter
     }
 
     fn refresh(&self, basis: &mut Basis, bound: &[f64]) {
-        basis.refactor(|row, out| {
-            for (j, v) in out.iter_mut().enumerate() {
-                *v = self.matrix[j * self.rows + row];
-            }
-        });
+        basis.refactor(|row, out| self.line(row, out));
         basis.place(bound);
     }
 
@@ -354,6 +396,18 @@ impl Solver {
             violation,
             exchanges,
         }
+    }
+}
+
+/// The power of two at or below a size, so that dividing by it rounds nothing; 1 for 0.
+fn power_of_two(size: f64) -> f64 {
+    /// All bits of the exponent.
+    const EXPONENT: u64 = 0x7FF0_0000_0000_0000;
+    let unit = f64::from_bits(size.to_bits() & EXPONENT);
+    if unit > 0.0 && (1.0 / unit).is_normal() {
+        unit
+    } else {
+        1.0
     }
 }
 
