@@ -14,7 +14,9 @@ mod program;
 
 pub use cure::{Which, least_oversize, least_shim, least_slot};
 pub use curve::EdgeCurve;
-pub use place::{Fit, NoFit, Placed, Pull, about_start, place, place_once, place_within};
+pub use place::{
+    Fit, NoFit, Placed, Pull, about_start, place, place_from, place_once, place_within,
+};
 pub use problem::{FitFastener, FitProblem, FitSlot, FitStation, Limits, Seat};
 pub use program::{
     Even, Held, Linear, LinearFastener, LinearStation, Spot, Starts, bounds, evenness, program,

@@ -4,7 +4,9 @@ use geom::Vector;
 use record::NeedKind;
 
 use super::pairing::Pairing;
-use crate::fit::{FitProblem, Limits, Which, least_oversize, least_shim, least_slot, place_within};
+use crate::fit::{
+    Fit, FitProblem, Limits, Which, least_oversize, least_shim, least_slot, place_from,
+};
 
 /// A cure and the problem with it built in.
 pub(super) struct Cure {
@@ -20,12 +22,12 @@ pub(super) struct Cure {
 const LONGEST: f64 = 30.0;
 
 /// The simplest cure: slots, else shims; `None`: neither helps. Slots and shims are made large enough to leave half of
-/// what they can gain in hand, and slots to take up the doubt of the holes.
-pub(super) fn cure(p: &Pairing<'_>, single: &FitProblem, midway: bool) -> Option<Cure> {
+/// what they can gain in hand, and slots to take up the doubt of the holes. `free` is the best placement without fasteners.
+pub(super) fn cure(p: &Pairing<'_>, single: &FitProblem, midway: bool, free: &Fit) -> Option<Cure> {
     if single.fasteners.is_empty() {
         return None;
     }
-    slots(p, single, midway).or_else(|| shims(single, midway))
+    slots(p, single, midway, free).or_else(|| shims(single, midway, free))
 }
 
 fn joint(single: &FitProblem, midway: bool) -> FitProblem {
@@ -49,24 +51,24 @@ fn tightened(p: &FitProblem, share: f64) -> FitProblem {
     }
 }
 
-fn slots(p: &Pairing<'_>, single: &FitProblem, midway: bool) -> Option<Cure> {
+fn slots(p: &Pairing<'_>, single: &FitProblem, midway: bool, free: &Fit) -> Option<Cure> {
     let whole = joint(single, midway);
     let mut best: Option<(f64, Vec<Option<Vector>>, f64)> = None;
-    for along in directions(&whole) {
-        let Ok(free) = place_within(&whole.slotted(&along, 2.0 * LONGEST), 1e-6) else {
+    for along in directions(&whole, free) {
+        let Ok(long) = place_from(&whole.slotted(&along, 2.0 * LONGEST), &free.pose, 1e-6) else {
             continue;
         };
-        if free.share > 1.0 {
+        if long.share > 1.0 {
             continue;
         }
-        let aim = 0.5 * (1.0 + free.share);
-        let Some(least) = least_slot(&tightened(&whole, aim), &along) else {
+        let aim = 0.5 * (1.0 + long.share);
+        let Some(least) = least_slot(&tightened(&whole, aim), free, &along) else {
             continue;
         };
         // Two sides together have twice the travel of one slot.
         let least = if midway { 0.5 * least } else { least };
         if best.as_ref().is_none_or(|b| least < 0.95 * b.0) {
-            best = Some((least, along, free.share));
+            best = Some((least, along, long.share));
         }
     }
     let (least, along, _) = best?;
@@ -91,10 +93,10 @@ fn slots(p: &Pairing<'_>, single: &FitProblem, midway: bool) -> Option<Cure> {
 
 /// Directions worth trying: all along part X, all along Y, all along the mean way the holes have to give, each along
 /// its own.
-fn directions(whole: &FitProblem) -> Vec<Vec<Option<Vector>>> {
+fn directions(whole: &FitProblem, free: &Fit) -> Vec<Vec<Option<Vector>>> {
     let n = whole.fasteners.len();
     let mut out = vec![vec![Some(Vector::x()); n], vec![Some(Vector::y()); n]];
-    if let Some((_, holes)) = least_oversize(whole, Which::All) {
+    if let Some((_, holes)) = least_oversize(whole, free, Which::All) {
         let ways: Vec<Vector> = whole
             .fasteners
             .iter()
@@ -116,13 +118,14 @@ fn directions(whole: &FitProblem) -> Vec<Vec<Option<Vector>>> {
     out
 }
 
-fn shims(single: &FitProblem, midway: bool) -> Option<Cure> {
+fn shims(single: &FitProblem, midway: bool, free: &Fit) -> Option<Cure> {
     let whole = joint(single, midway);
     [true, false].into_iter().find_map(|up| {
-        let least = least_shim(&tightened(&whole, 0.98), Which::All, up)?;
+        let least = least_shim(&tightened(&whole, 0.98), free, Which::All, up)?;
         let amount = (least * 10.0 - 1e-6).ceil() / 10.0;
         let problem = single.shimmed(amount, up);
-        let fits = place_within(&joint(&problem, midway), 1e-6).is_ok_and(|f| f.share <= 1.0);
+        let fits =
+            place_from(&joint(&problem, midway), &free.pose, 1e-6).is_ok_and(|f| f.share <= 1.0);
         fits.then_some(Cure {
             problem,
             kind: NeedKind::Shim,

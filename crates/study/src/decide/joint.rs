@@ -50,7 +50,11 @@ impl Edges {
             .filter(|&k| svd.singular_values[k] > 1e-9)
             .collect();
         let basis = DMatrix::from_fn(2 * n, kept.len(), |i, k| basis[(i, kept[k])]);
-        let clean = |m: &DMatrix<f64>| m - &basis * basis.tr_mul(m);
+        let clean = |mut m: DMatrix<f64>| {
+            let held = basis.tr_mul(&m);
+            m.gemm(-1.0, &basis, &held, 1.0);
+            m
+        };
         // Part a on opening b: a wider opening a leaves the part too large, a tight gap.
         let e = DMatrix::from_fn(2 * n, 1, |i, _| {
             if i < n {
@@ -66,11 +70,11 @@ impl Edges {
             both.rows_mut(n, n).copy_from(&d.flush);
             both
         };
-        let factors = [clean(&stack(1)), clean(&stack(0))];
+        let factors = [clean(stack(1)), clean(stack(0))];
         let [ub, ua] = factors.each_ref().map(row_norms);
         let u = DVector::from_fn(2 * n, |i, _| ub[i].hypot(ua[i]));
         Some(Self {
-            d: clean(&e).column(0).into_owned(),
+            d: clean(e).column(0).into_owned(),
             least: 1e-3 * u.max(),
             u,
             factors,

@@ -1,6 +1,6 @@
 //! The options of a comparison and what comes out for each.
 
-use geom::t_quantile;
+use geom::{Rigid, t_quantile};
 use record::{
     Chance, Direction, Figure, HoleId, Need, NeedKind, OptionKind, OptionResult, Quantity,
     Relation, Source, Verdict, WorstPlace,
@@ -10,7 +10,7 @@ use super::chance::{Drawn, odds};
 use super::cures::{Cure, cure};
 use super::pairing::Pairing;
 use super::task::Task;
-use crate::fit::{Fit, FitProblem, Held, NoFit, place_within};
+use crate::fit::{Fit, FitProblem, Held, NoFit, place_from, place_within};
 
 /// Chance from which an option fits, and up to which it will not.
 const SURE: f64 = 0.95;
@@ -138,16 +138,19 @@ fn one_shape(p: &Pairing<'_>, plan: &mut Plan, kind: OptionKind, own: [usize; 2]
         plan.options.push(planned);
         return;
     }
-    let loose = place_within(&joint(&single.loose()), ENOUGH).map_or(f64::INFINITY, |f| f.share);
-    planned.incurable |= loose > 1.0 + 1e-9;
-    if planned.incurable {
+    let near = found.as_ref().map_or(Rigid::identity(), |f| f.pose);
+    let loose = (!planned.incurable)
+        .then(|| place_from(&joint(&single.loose()), &near, ENOUGH).ok())
+        .flatten();
+    let Some(free) = loose.filter(|f| f.share <= 1.0 + 1e-9) else {
+        planned.incurable = true;
         if let Ok(fit) = &found {
             planned.needs.extend(take_off(p, fit, midway));
         }
         plan.options.push(planned);
         return;
-    }
-    let found_cure = cure(p, &single, midway);
+    };
+    let found_cure = cure(p, &single, midway, &free);
     planned.incurable = found_cure.is_none();
     plan.options.push(planned);
     let Some(Cure {
@@ -168,7 +171,7 @@ fn one_shape(p: &Pairing<'_>, plan: &mut Plan, kind: OptionKind, own: [usize; 2]
         (OptionKind::MirrorA, _) => OptionKind::MirrorAWithSlots,
         _ => return,
     };
-    if let Ok(fit) = place_within(&joint(&problem), ENOUGH) {
+    if let Ok(fit) = place_from(&joint(&problem), &free.pose, ENOUGH) {
         let tasks = add_tasks(p, plan, kind, &fit, &problem, own);
         plan.options.push(Planned {
             kind: with,

@@ -1,10 +1,13 @@
 //! What would make a part fit: the least slot, larger hole or shim.
+//!
+//! Each search begins at `free`, the best placement without fasteners, of the problem itself or of one whose allowances
+//! are all the same multiple of its own.
 
 use geom::{Outcome, Rigid, Vector};
 
-use super::place::{cut, moved, place_within};
+use super::place::{cut, moved, used};
 use super::program::{Aim, Held, build, in_plane};
-use super::{FitProblem, Seat};
+use super::{Fit, FitProblem, Seat};
 
 /// Which fasteners are changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,45 +28,47 @@ impl Which {
 
 /// Rounds of cutting again; the amounts asked for settle long before.
 const ROUNDS: usize = 6;
-/// How near the placement without fasteners has to come, as a share.
-const BEGIN: f64 = 1e-6;
 
 /// The least addition to the radius of play with which the share is at most 1, mm, and the places of the holes at that
 /// placement (across, across, along the axis); `None`: none helps.
-pub fn least_oversize(problem: &FitProblem, which: Which) -> Option<(f64, Vec<[f64; 3]>)> {
+pub fn least_oversize(
+    problem: &FitProblem,
+    free: &Fit,
+    which: Which,
+) -> Option<(f64, Vec<[f64; 3]>)> {
     let marks = which.marks(problem.fasteners.len());
-    least(problem, Aim::Oversize(&marks))
+    least(problem, free, Aim::Oversize(&marks))
 }
 
 /// The least extra slot length, along these directions, with which the share is at most 1, mm; `None`: none helps.
 /// Fasteners without a direction stay as they are.
-pub fn least_slot(problem: &FitProblem, along: &[Option<Vector>]) -> Option<f64> {
+pub fn least_slot(problem: &FitProblem, free: &Fit, along: &[Option<Vector>]) -> Option<f64> {
     let flat: Vec<_> = along
         .iter()
         .zip(&problem.fasteners)
         .map(|(d, f)| d.map(|d| in_plane(f, &d)))
         .collect();
-    least(problem, Aim::Slot(&flat)).map(|(s, _)| s)
+    least(problem, free, Aim::Slot(&flat)).map(|(s, _)| s)
 }
 
 /// The least shim thickness with which the share is at most 1, mm: above the seats, or (`up` false) with seats cut
 /// back by that much; `None`: none helps.
-pub fn least_shim(problem: &FitProblem, which: Which, up: bool) -> Option<f64> {
+pub fn least_shim(problem: &FitProblem, free: &Fit, which: Which, up: bool) -> Option<f64> {
     let marks = which.marks(problem.fasteners.len());
-    least(problem, Aim::Shim(&marks, up)).map(|(s, _)| s)
+    least(problem, free, Aim::Shim(&marks, up)).map(|(s, _)| s)
 }
 
 /// Minimises the amount with the share held at 1, from the placement without fasteners.
-fn least(problem: &FitProblem, aim: Aim<'_>) -> Option<(f64, Vec<[f64; 3]>)> {
+fn least(problem: &FitProblem, free: &Fit, aim: Aim<'_>) -> Option<(f64, Vec<[f64; 3]>)> {
     let held: Vec<Held> = problem.fasteners.iter().map(Held::from).collect();
-    // Only where to begin: what is asked for settles below.
-    let free = place_within(&problem.loose(), BEGIN).ok()?;
-    if free.share > 1.0 + 1e-9 {
-        return None;
-    }
     let middle = problem.middle();
+    // Only where to begin: what is asked for settles below.
     let mut pose: Rigid = free.pose;
     let mut placed = cut(problem, &pose, &middle, None);
+    // Where the edge alone asks for more than is allowed nothing done to the fasteners helps.
+    if used(problem, &[], &placed.starts).0 > 1.0 + 1e-6 {
+        return None;
+    }
     let mut last = f64::INFINITY;
     for _ in 0..ROUNDS {
         let (p, _) = build(&placed.linear, &placed.starts, &problem.limits, &held, aim);

@@ -138,7 +138,7 @@ pub(super) fn moved(pose: &Rigid, q: &[f64], middle: &Point) -> Rigid {
 
 /// The share that errors use where they stand, and by how much the hard limits are exceeded, mm. `travel` is the
 /// slot travel by fastener.
-fn used(problem: &FitProblem, held: &[Held], starts: &Starts) -> (f64, f64) {
+pub(super) fn used(problem: &FitProblem, held: &[Held], starts: &Starts) -> (f64, f64) {
     let l = &problem.limits;
     let ratio = |e: f64, low: f64, high: f64| {
         let limit = if e < 0.0 { low } else { high };
@@ -243,10 +243,18 @@ fn shifted(placed: &Placed, q: &[f64]) -> Starts {
 /// # Errors
 /// [`NoFit`] where the fasteners cannot be started in any placement.
 pub fn place_within(problem: &FitProblem, enough: f64) -> Result<Fit, NoFit> {
+    place_from(problem, &Rigid::identity(), enough)
+}
+
+/// [`place_within`] from a pose that is thought to be near: the fewer rounds the nearer it is.
+///
+/// # Errors
+/// [`NoFit`] where the fasteners cannot be started in any placement.
+pub fn place_from(problem: &FitProblem, start: &Rigid, enough: f64) -> Result<Fit, NoFit> {
     let middle = problem.middle();
     let reach = problem.reach(&middle);
     let held: Vec<Held> = problem.fasteners.iter().map(Held::from).collect();
-    let mut pose = Rigid::identity();
+    let mut pose = *start;
     let mut placed = cut(problem, &pose, &middle, None);
     // Hard limits weigh so much that meeting them always comes first.
     let merit = |s: &Starts| {

@@ -201,9 +201,9 @@ pub(super) fn build(
         let start = starts.holes[j];
         let slot = slot_of(j, h);
         let grow = matches!(aim, Aim::Oversize(which) if which[j]);
+        let mut g = vec![0.0; 6 + slots];
         for k in 0..SIDES {
             let d = side(k);
-            let mut g = vec![0.0; 6 + slots];
             for (m, v) in g.iter_mut().take(6).enumerate() {
                 *v = d[0] * f.rows[0][m] + d[1] * f.rows[1][m];
             }
