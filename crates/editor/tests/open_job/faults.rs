@@ -118,7 +118,15 @@ fn a_fault_while_two_visits_are_held_against_each_other_is_said_and_the_job_live
 
 #[test]
 fn a_fault_while_sections_are_cut_is_said_and_the_job_lives_on() {
+    // So many sections that it takes longer than the tenth of a second after which a lane tells how far it is.
     let stand = stand();
+    let mut job = formats::read_job(&stand.job).unwrap();
+    job.sections = record::SectionPlan {
+        width_mm: 80.0,
+        step_mm: 1.0,
+        every_mm: 1.0,
+    };
+    formats::write_job(&job, &stand.job).unwrap();
     let ask = |e: &mut Editor| e.want_sections(true);
     let mut editor = falls_over(&stand, Lane::Sections, &ask);
     assert!(!editor.sections_are_coming());
