@@ -564,7 +564,7 @@ pub fn telling_rung<'a>(pair: &Pair<'a>) -> Option<&'a AngleRow> {
         .or_else(|| rows().max_by(|x, y| weight(x).total_cmp(&weight(y))))
 }
 
-/// `Angle at the top: left 89.1°, right 90.4° (give or take 0.2). Set your bevel to these.`
+/// `Angle at the top: left 89.1°, right 90.4° (give or take 0.2): set your bevel there to these.`
 fn angle_text(pair: &Pair) -> String {
     let units = pair.study.units;
     let at = |row: &AngleRow| {
@@ -584,12 +584,12 @@ fn angle_text(pair: &Pair) -> String {
         let wider = if a.u95 >= b.u95 { &left } else { &right };
         let differs = row.difference.is_some_and(|d| d.value.abs() > d.u95);
         let close = if differs {
-            "Set your bevel to these."
+            ": set your bevel there to these."
         } else {
-            "No difference of angle is proven."
+            ". No difference of angle is proven."
         };
         return format!(
-            "Angle{}: {} {}, {} {} {}. {close}",
+            "Angle{}: {} {}, {} {} {}{close}",
             at(row),
             pair.a_word(),
             left.with_unit(),

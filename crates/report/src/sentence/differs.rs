@@ -6,7 +6,7 @@ use crate::Pair;
 use crate::number::show;
 use crate::sentence::telling_rung;
 
-/// `It is mostly a shift of the holes against the opening: 1.2 mm (give or take 0.1); slots cure that.` Empty where
+/// `It is mostly a shift of the holes against the opening: 1.2 mm (give or take 0.1); slots can cure that.` Empty where
 /// nothing stands out. A twist beside a ladder of angles goes without its amount: that is reckoned over the whole
 /// opening, the ladder runs along the junction, and two numbers of degrees for one thing cannot be told apart.
 pub fn differs_text(pair: &Pair) -> String {
@@ -27,14 +27,9 @@ pub fn differs_text(pair: &Pair) -> String {
         .as_ref()
         .map_or_else(String::new, |p| format!(" ({p})"));
     format!(
-        "It is mostly {}{place}{by}; {} cure{} that.",
+        "It is mostly {}{place}{by}; {} can cure that.",
         way(d.way),
         listed(&d.cures),
-        if d.cures.len() == 1 && d.cures[0] != CureWay::Slots {
-            "s"
-        } else {
-            ""
-        }
     )
 }
 

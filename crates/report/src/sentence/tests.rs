@@ -18,7 +18,7 @@ fn the_first_thing_anyone_wants_to_see() {
         lamp(),
         "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, the gap \
          1.4 mm too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it; two hands do. Angle at the top: left \
-         89.1°, right 90.4° (give or take 0.2). Set your bevel to these.",
+         89.1°, right 90.4° (give or take 0.2): set your bevel there to these.",
     );
 }
 
@@ -33,7 +33,7 @@ fn the_same_in_inches_with_a_decimal_comma() {
         &study,
         "Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top inner corner, the gap \
          0,055 in too tight (give or take 0,012). You allow 0,0315 in. Slots do not cure it; two hands do. Angle at the top: left \
-         89,1°, right 90,4° (give or take 0,2). Set your bevel to these.",
+         89,1°, right 90,4° (give or take 0,2): set your bevel there to these.",
     );
 }
 
@@ -135,7 +135,7 @@ fn a_twist_beside_a_ladder_goes_without_its_amount() {
     with_ladder.decided.differs = vec![twist()];
     let said = text(with_ladder);
     assert!(
-        said.ends_with("It is mostly a twist of the edge over its height; bending it true or two hands cure that."),
+        said.ends_with("It is mostly a twist of the edge over its height; bending it true or two hands can cure that."),
         "{said}"
     );
     let mut without = lamp();
@@ -144,7 +144,7 @@ fn a_twist_beside_a_ladder_goes_without_its_amount() {
     let said = text(without);
     assert!(
         said.contains(
-            "over its height: 2.5° (give or take 0.1); bending it true or two hands cure that."
+            "over its height: 2.5° (give or take 0.1); bending it true or two hands can cure that."
         ),
         "{said}"
     );

@@ -652,7 +652,16 @@ fn footnotes(
     let says = if view.laid_over {
         format!("+ the {a} opening is wider than the {b}, {unit}")
     } else {
-        format!("{a} stands proud (+) or shy (−) of {b}, {unit}")
+        let allowed = pair.part.map_or_else(String::new, |p| {
+            let typed = |mm| crate::number::typed(mm, record::Quantity::Length, units);
+            let [proud, shy] = [p.allowed.proud_mm, p.allowed.shy_mm].map(typed);
+            if proud == shy {
+                format!("; allowed {proud}")
+            } else {
+                format!("; allowed +{proud}, −{shy}")
+            }
+        });
+        format!("{a} stands proud (+) or shy (−) of {b}, {unit}{allowed}")
     };
     let room = area[0] - 2.0 * space::INSIDE;
     let beside = text_width(&says, size::CAPTION, weight::REGULAR) + taken <= room;

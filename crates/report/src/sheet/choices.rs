@@ -175,13 +175,6 @@ fn choice(
         let wide = |text: &str| text_width(text, letter.0, letter.1);
         wide(left) + wide(right_word) + 8.0 <= right - from
     };
-    sheet.text(
-        [left, base],
-        (size::BODY, weight::MEDIUM),
-        Anchor::Start,
-        Ink::Ink,
-        uses.clone(),
-    );
     let amount = match (&option.worst, option.worst_gap_mm) {
         (Some(worst), _) => show(&worst.amount, units).plus_minus(),
         (None, Some(mm)) => {
@@ -199,18 +192,23 @@ fn choice(
         }
         (None, None) => String::new(),
     };
-    let amount = if beside(&uses, &amount, (size::BODY, weight::MEDIUM)) {
+    let letter = (size::BODY, weight::MEDIUM);
+    let doubted = option.uses.map_or_else(
+        || uses.clone(),
+        |u| format!("uses {}", show(&u, units).plus_minus()),
+    );
+    let uses = if beside(&doubted, &amount, letter) {
+        doubted
+    } else {
+        uses
+    };
+    let amount = if beside(&uses, &amount, letter) {
         amount
     } else {
         String::new()
     };
-    sheet.text(
-        [right, base],
-        (size::BODY, weight::MEDIUM),
-        Anchor::End,
-        Ink::Ink,
-        amount,
-    );
+    sheet.text([left, base], letter, Anchor::Start, Ink::Ink, uses);
+    sheet.text([right, base], letter, Anchor::End, Ink::Ink, amount);
     let (odds, ink) = option.chance.map_or_else(
         || ("chance: being worked out".to_owned(), Ink::Ink3),
         |c| {

@@ -268,7 +268,7 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
         (13.0, 400),
         Anchor::Middle,
         Ink::Ink3,
-        "The ± doubts both sides. Needs no centreline.",
+        "± here: of both sides; in the verdict: of one.",
     );
 }
 

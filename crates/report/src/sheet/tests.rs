@@ -31,7 +31,7 @@ fn the_sheet_carries_the_sentence_the_ladder_the_choices_and_the_caution() {
         "90.4°",
         "−1.3°",
         "Two hands",
-        "uses 33 %",
+        "uses 33 ±4 %",
         "chance it fits 98 %",
         "mm, degrees",
         "seated facing forward",

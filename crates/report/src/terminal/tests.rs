@@ -131,8 +131,8 @@ Not measured: vent right: its scan could not be read.
 
 ⊠ WILL NOT FIT  Lamp surround: mirroring the left one will NOT fit the right side. Worst place: top
   inner corner, the gap 1.4 mm too tight (give or take 0.3). You allow 0.8 mm. Slots do not cure it;
-  two hands do. Angle at the top: left 89.1°, right 90.4° (give or take 0.2). Set your bevel to
-  these.
+  two hands do. Angle at the top: left 89.1°, right 90.4° (give or take 0.2): set your bevel there
+  to these.
 ";
     assert!(text.starts_with(expected), "{text}");
     for row in [
