@@ -154,3 +154,17 @@ pub fn raster(columns: usize, rows: usize, step: f64, l: f64, rng: &mut ChaCha8R
     }
     out
 }
+
+/// Variance of the heights of a raster about the quadric fitted to them.
+pub fn variance_about_quadric(columns: usize, heights: &[f64]) -> f64 {
+    let n = heights.len();
+    let off = |k: usize, of: usize| 2.0 * k as f64 / (of - 1) as f64 - 1.0;
+    let design = DMatrix::from_fn(n, 6, |i, term| {
+        let (u, v) = (off(i % columns, columns), off(i / columns, n / columns));
+        [1.0, u, v, u * u, u * v, v * v][term]
+    });
+    let h = DVector::from_column_slice(heights);
+    let normal = design.tr_mul(&design).cholesky().expect("six terms");
+    let rest = &h - &design * normal.solve(&design.tr_mul(&h));
+    rest.norm_squared() / (n - 6) as f64
+}

@@ -6,7 +6,7 @@ use geom::{
 };
 use rayon::prelude::*;
 
-use super::fields::{Fields, Noise, SIDE, raster, rng};
+use super::fields::{Fields, Noise, SIDE, raster, rng, variance_about_quadric};
 use super::{Tally, seeds};
 use crate::coverage_openings::noised::Waves;
 
@@ -66,14 +66,17 @@ struct Visit {
 }
 
 /// A visit to two junctions that open from 89.125 to 91.625 deg over 400 mm, from faces 60 mm wide read every 2 mm; the
-/// noise model comes from the 24 tiles of its four faces.
+/// noise model comes from the 24 tiles of its four faces and the scatter of single points about them, as that of a scan does.
 fn visit(l: f64, seed: u64) -> Visit {
     let mut rng = rng(4, seed);
+    let mut squares = 0.0;
     let mut noise = || -> Vec<f64> {
-        raster(200, 30, 2.0, l, &mut rng)
+        let heights: Vec<f64> = raster(200, 30, 2.0, l, &mut rng)
             .iter()
             .map(|z| 0.05 * z)
-            .collect()
+            .collect();
+        squares += variance_about_quadric(200, &heights);
+        heights
     };
     let half = (1.25 * DEG).tan();
     let opens = move |s: f64| 90.375 + (half * (s / 200.0 - 1.0)).atan() / DEG;
@@ -84,10 +87,13 @@ fn visit(l: f64, seed: u64) -> Visit {
         ]
     };
     let (left, right) = (side(), side());
+    let point_sd = (0.25_f64 * squares).sqrt();
     fit(&left, 60.0, Removed::Quadric, |left, mut tiles| {
         fit(&right, 60.0, Removed::Quadric, |right, more| {
             tiles.extend(more);
-            let model = NoiseModel::estimate(&tiles).expect("full tiles");
+            let model = NoiseModel::estimate(&tiles)
+                .expect("full tiles")
+                .with_point_sd(point_sd, [60.0, 400.0]);
             let at = |j: &JunctionFit, s: f64, truth: f64| {
                 let u = j.angle_uncertainty(s, &model, 0.0);
                 ((j.angle(s) - truth * DEG) / DEG, u.u95 / DEG)
