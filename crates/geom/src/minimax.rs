@@ -2,7 +2,7 @@
 //!
 //! Rows with `slack > 0` give way as `s` grows (tolerances scaled by a common share); rows with `slack = 0` are hard
 //! (a bolt in its hole). There are few unknowns (6 to 30) and hundreds of rows, so the dual simplex method keeps a
-//! dense inverse of the active rows only. One pass over all rows finds the worst; the exchanges after it look among
+//! dense inverse of the active rows only. One pass over all rows finds the worst of them; the exchanges after it look among
 //! those only, until none of them is exceeded (multiple pricing). The multipliers of a vertex do not
 //! depend on the bounds, so after a change of bounds the last active set is still a legal start (Chvatal, Linear
 //! Programming, 1983, chapter 10).
@@ -282,10 +282,12 @@ impl Solver {
         loop {
             let tol = ROUNDING * (1.0 + largest + basis.size());
             let first = stalled > PATIENCE;
-            let worst = match self.price_near(basis, bound, tol) {
-                Some(row) if !first => Some(row),
-                _ => self.price(basis, bound, tol, first),
+            let near = if first {
+                None
+            } else {
+                self.price_near(basis, bound, tol)
             };
+            let worst = near.or_else(|| self.price(basis, bound, tol, first));
             let Some(enter) = worst.filter(|_| exchanges < cap) else {
                 if since_fresh == 0 || exchanges >= cap {
                     return Outcome::Optimal(self.optimum(basis, exchanges));

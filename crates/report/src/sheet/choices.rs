@@ -135,7 +135,6 @@ fn choice(
     let units = pair.study.units;
     let (left, right) = (space::INSIDE, width - space::INSIDE);
     let text_left = left + 26.0;
-    let from = left;
     // Nothing is painted: the whole cell is the place of the choice.
     sheet.rect([0.0, 0.0], [width, height], None, None);
     sheet.named(Hit::Choice(pair.measured.id.clone(), option.kind));
@@ -168,47 +167,11 @@ fn choice(
         needs,
     );
     bar(&mut sheet, option, [left, 61.0], right - left);
-    let uses = uses_text(pair, option);
     let base = base_of(height);
-    // What would run into its neighbour is left to what is said of the choice as a whole.
-    let beside = |left: &str, right_word: &str, letter: (f64, u16)| {
-        let wide = |text: &str| text_width(text, letter.0, letter.1);
-        wide(left) + wide(right_word) + 8.0 <= right - from
-    };
-    let amount = match (&option.worst, option.worst_gap_mm) {
-        (Some(worst), _) => show(&worst.amount, units).plus_minus(),
-        (None, Some(mm)) => {
-            let shown = to_shown_unit(mm, record::Quantity::Length, units);
-            let step = if units.length == record::LengthDisplay::Inch {
-                0.001
-            } else {
-                0.1
-            };
-            format!(
-                "{}{}",
-                to_step(shown, step, units),
-                unit_text(record::Quantity::Length, units)
-            )
-        }
-        (None, None) => String::new(),
-    };
-    let letter = (size::BODY, weight::MEDIUM);
-    let doubted = option.uses.map_or_else(
-        || uses.clone(),
-        |u| format!("uses {}", show(&u, units).plus_minus()),
-    );
-    let uses = if beside(&doubted, &amount, letter) {
-        doubted
-    } else {
-        uses
-    };
-    let amount = if beside(&uses, &amount, letter) {
-        amount
-    } else {
-        String::new()
-    };
-    sheet.text([left, base], letter, Anchor::Start, Ink::Ink, uses);
-    sheet.text([right, base], letter, Anchor::End, Ink::Ink, amount);
+    let beside = |one: &str, other: &str, letter| fit_beside(one, other, letter, right - left);
+    let [uses, amount] = figures(pair, option, right - left);
+    sheet.text([left, base], FIGURES, Anchor::Start, Ink::Ink, uses);
+    sheet.text([right, base], FIGURES, Anchor::End, Ink::Ink, amount);
     let (odds, ink) = option.chance.map_or_else(
         || ("chance: being worked out".to_owned(), Ink::Ink3),
         |c| {
@@ -247,6 +210,48 @@ fn choice(
     sheet
 }
 
+/// How figures of a choice are set.
+const FIGURES: (f64, u16) = (size::BODY, weight::MEDIUM);
+
+/// Whether two texts stand beside each other within `room`.
+fn fit_beside(one: &str, other: &str, letter: (f64, u16), room: f64) -> bool {
+    let wide = |text: &str| text_width(text, letter.0, letter.1);
+    wide(one) + wide(other) + 8.0 <= room
+}
+
+/// How much a choice uses, and how far it is out at its worst place. What would run into its neighbour is left to what is
+/// said of the choice as a whole: first the give or take of the share, then the amount.
+fn figures(pair: &Pair, option: &OptionResult, room: f64) -> [String; 2] {
+    let units = pair.study.units;
+    let amount = match (&option.worst, option.worst_gap_mm) {
+        (Some(worst), _) => show(&worst.amount, units).plus_minus(),
+        (None, Some(mm)) => {
+            let shown = to_shown_unit(mm, record::Quantity::Length, units);
+            let step = if units.length == record::LengthDisplay::Inch {
+                0.001
+            } else {
+                0.1
+            };
+            format!(
+                "{}{}",
+                to_step(shown, step, units),
+                unit_text(record::Quantity::Length, units)
+            )
+        }
+        (None, None) => String::new(),
+    };
+    let doubted = option
+        .uses
+        .map(|u| format!("uses {}", show(&u, units).plus_minus()))
+        .filter(|doubted| fit_beside(doubted, &amount, FIGURES, room));
+    let uses = doubted.unwrap_or_else(|| uses_text(pair, option));
+    if fit_beside(&uses, &amount, FIGURES, room) {
+        [uses, amount]
+    } else {
+        [uses, String::new()]
+    }
+}
+
 /// How much of what is allowed a choice uses, in words.
 pub fn uses_text(pair: &Pair, option: &OptionResult) -> String {
     option.uses.map_or_else(
@@ -261,8 +266,9 @@ fn base_of(height: f64) -> f64 {
 }
 
 /// A line below the share of a choice.
-fn underline(sheet: &mut Sheet, option: &OptionResult, [_, height]: [f64; 2], pair: &Pair) {
-    let wide = text_width(&uses_text(pair, option), size::BODY, weight::MEDIUM);
+fn underline(sheet: &mut Sheet, option: &OptionResult, [width, height]: [f64; 2], pair: &Pair) {
+    let [uses, _] = figures(pair, option, width - 2.0 * space::INSIDE);
+    let wide = text_width(&uses, FIGURES.0, FIGURES.1);
     let (left, y) = (space::INSIDE, base_of(height) + 3.5);
     sheet.line(&[[left, y], [left + wide, y]], Ink::Ink, 2.0);
 }

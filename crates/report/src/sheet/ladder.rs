@@ -268,7 +268,11 @@ pub(super) fn draw(sheet: &mut Sheet, pair: &Pair, gutter: &Gutter, pages: [&Bes
         (13.0, 400),
         Anchor::Middle,
         Ink::Ink3,
-        "± here: of both sides; in the verdict: of one.",
+        if decides {
+            "± here: of both sides; in the verdict: of one."
+        } else {
+            "The ± is of both sides together."
+        },
     );
 }
 
