@@ -1,8 +1,8 @@
 //! What the whole job takes on the demo: reading, preparing, looking at single places, measuring cold and warm, deciding,
 //! and how long it goes on after it was called off.
 //!
-//! `cargo bench -p it --bench engine [-- POINTS...]`; with the word `decide` among them it only decides, with `calling-off`
-//! it only tells how soon measuring ends, with `where` it also tells where the longest stretches without a question end.
+//! `cargo bench -p it --bench engine [-- POINTS...]`; with the word `decide` among them it only decides, with `measure` it only
+//! measures, with `calling-off` it only tells how soon measuring ends, with `where` it also tells where the longest stretches without a question end.
 
 use std::backtrace::Backtrace;
 use std::cell::Cell;
@@ -41,6 +41,11 @@ fn whole_job(points: usize) {
     let job = files.job;
     if said("calling-off") {
         measuring_called_off(&job, &scans);
+        std::fs::remove_dir_all(&folder).unwrap();
+        return;
+    }
+    if said("measure") {
+        measured_cold(&job, &scans);
         std::fs::remove_dir_all(&folder).unwrap();
         return;
     }
@@ -91,6 +96,24 @@ fn whole_job(points: usize) {
         measuring_called_off(&job, &scans);
     }
     std::fs::remove_dir_all(&folder).unwrap();
+}
+
+/// Measuring the whole job, nothing kept, seven times.
+fn measured_cold(job: &Job, scans: &Scans) {
+    let before = cpu();
+    let times: Vec<Duration> = (0..7)
+        .map(|_| {
+            let t = Instant::now();
+            study::measure(job, scans, &mut study::Kept::default(), &Quiet).unwrap();
+            t.elapsed()
+        })
+        .collect();
+    println!(
+        "  measured cold in {:.2?} at best of {}, {:.2?} of CPU on average",
+        times.iter().min().unwrap(),
+        times.len(),
+        cpu().saturating_sub(before) / times.len() as u32
+    );
 }
 
 /// Reads and prepares each file by itself, with the memory it takes at most.

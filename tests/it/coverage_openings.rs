@@ -20,6 +20,15 @@ use super::demo_truth::measured;
 /// Points of the three scans together: about 1.9 mm apart.
 const POINTS: usize = 200_000;
 
+/// The kinds of noise that the angles are tried with: name, and correlation with its range, mm.
+const KINDS: [(&str, Option<(Kernel, f64)>); 5] = [
+    ("white", None),
+    ("Gaussian 3 mm", Some((Kernel::Gaussian, 3.0))),
+    ("Gaussian 10 mm", Some((Kernel::Gaussian, 10.0))),
+    ("exponential 3 mm", Some((Kernel::Exponential, 3.0))),
+    ("Matern 5 mm", Some((Kernel::Matern, 5.0))),
+];
+
 /// Number of coaches: `default`, or what `UNMIRROR_SEEDS` says.
 pub fn coaches(default: u64) -> u64 {
     std::env::var("UNMIRROR_SEEDS")
@@ -257,13 +266,7 @@ fn said_of_noise(m: &Measured) -> (f64, f64) {
 #[ignore = "20 coaches of each kind take minutes: UNMIRROR_SEEDS=20 cargo test -p it coverage_by_kind -- --ignored --nocapture"]
 fn coverage_by_kind_of_noise() {
     let mut found = Vec::new();
-    for (name, kind) in [
-        ("white", None),
-        ("Gaussian 3 mm", Some((Kernel::Gaussian, 3.0))),
-        ("Gaussian 10 mm", Some((Kernel::Gaussian, 10.0))),
-        ("exponential 3 mm", Some((Kernel::Exponential, 3.0))),
-        ("Matern 5 mm", Some((Kernel::Matern, 5.0))),
-    ] {
+    for (name, kind) in KINDS {
         if std::env::var("UNMIRROR_KIND").is_ok_and(|k| !name.starts_with(&k)) {
             continue;
         }

@@ -15,6 +15,7 @@ mod circle_fit;
 mod curvature;
 mod curve_order;
 mod cylinder_fit;
+mod envelope;
 mod fit_error;
 mod join;
 mod junction_fit;
@@ -75,6 +76,7 @@ pub use circle_fit::{
 };
 pub use curvature::Curvature;
 pub use cylinder_fit::{CylinderFit, fit_cylinder};
+pub use envelope::{Envelope, EnvelopeFactor};
 pub use fit_error::FitError;
 pub use join::{
     BothJoin, ChangeCell, ChangeMap, ChangedArea, DoubtPart, JoinSurface, JoinedPlace,
@@ -116,7 +118,7 @@ pub use similarity::{
     Similarity, Similarity2, fit_improper, fit_rigid, fit_similarity, fit_similarity_2d,
 };
 pub use space::{Point, Rigid, Unit, Vector, any_perpendicular};
-pub use spline::{Spline, SplineBasis, SplineFit, covariance_factor};
+pub use spline::{Spline, SplineBasis, SplineFit, SplinePolynomials, covariance_factor};
 pub use stray_points::{keep_by_distance, keep_by_radius};
 pub use surface_fit::{SurfaceFit, SurfaceOrder, fit_surface, fit_surface_while, settle_surface};
 pub use triangle_tree::{NearTriangle, TriangleTree};

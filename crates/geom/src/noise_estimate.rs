@@ -2,9 +2,10 @@
 //!
 //! With K an orthonormal base of all contrasts that the removed shape cannot touch, K'y of a patch has the covariance
 //! (1-g) K'DK + g K'RK times the total variance: D holds the white variance of each cell mean, R the correlation averaged
-//! over pairs of cells, g is the correlated share. Diagonalised once per geometry, form and range, every share costs a
-//! sum only. H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545 (restricted likelihood).
+//! over pairs of cells, g is the correlated share. Made tridiagonal once per geometry, form and range, every share costs a
+//! pass along the diagonals only. H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545 (restricted likelihood).
 
+use nalgebra::linalg::SymmetricTridiagonal;
 use nalgebra::{Cholesky, DMatrix, DVector, SymmetricEigen};
 use rayon::prelude::*;
 
@@ -327,12 +328,8 @@ impl Geometry {
         }
     }
 
-    /// Eigen-decomposition of the correlated part in the same contrasts.
-    fn diagonalise(&self, kernel: Kernel, l: f64) -> SymmetricEigen<f64, nalgebra::Dyn> {
-        let cell = self.side_mm / ACROSS as f64;
-        let lags: [[f64; ACROSS]; ACROSS] = std::array::from_fn(|di| {
-            std::array::from_fn(|dj| kernel.between_cells(l, cell, di as f64, dj as f64))
-        });
+    /// The correlated part in the same contrasts, as Q T Q' with T tridiagonal.
+    fn tridiagonal(&self, lags: &Lags) -> Tridiagonal {
         let n = self.at.len();
         let r = DMatrix::from_fn(n, n, |a, b| {
             let (p, q) = (self.at[a], self.at[b]);
@@ -345,7 +342,62 @@ impl Geometry {
             let half = l.solve_lower_triangular_unchecked(&inner);
             inner = l.solve_lower_triangular_unchecked(&half.transpose());
         }
-        SymmetricEigen::new(inner)
+        if inner.nrows() < 2 {
+            return Tridiagonal {
+                q: DMatrix::identity(1, 1),
+                diagonal: inner.diagonal(),
+                beside: DVector::zeros(0),
+            };
+        }
+        let (q, diagonal, beside) = SymmetricTridiagonal::new(inner).unpack();
+        Tridiagonal {
+            q,
+            diagonal,
+            beside,
+        }
+    }
+}
+
+/// Mean correlation of two cells so many columns and rows apart.
+type Lags = [[f64; ACROSS]; ACROSS];
+
+fn lags(kernel: Kernel, l: f64, side_mm: f64) -> Lags {
+    let cell = side_mm / ACROSS as f64;
+    let mut lags = [[0.0; ACROSS]; ACROSS];
+    for i in 0..ACROSS {
+        for j in 0..=i {
+            lags[i][j] = kernel.between_cells(l, cell, i as f64, j as f64);
+            lags[j][i] = lags[i][j];
+        }
+    }
+    lags
+}
+
+/// A symmetric matrix Q T Q', T tridiagonal.
+struct Tridiagonal {
+    q: DMatrix<f64>,
+    diagonal: DVector<f64>,
+    beside: DVector<f64>,
+}
+
+impl Tridiagonal {
+    /// ln det M and y' M^-1 y of M = (1 - g) `white` I + g T, `y` in the base of T: one pass of L D L'.
+    fn at_share(&self, g: f64, white: f64, y: &DVector<f64>) -> (f64, f64) {
+        // Rounding may leave T a little below zero where nothing is correlated any more.
+        let least = f64::MIN_POSITIVE.max(1e-15 * (g * self.diagonal.amax() + (1.0 - g) * white));
+        // At most 22 factors between 1e-6 and 1e3: their product keeps inside f64.
+        let (mut product, mut sum) = (1.0, 0.0);
+        let (mut pivot, mut z): (f64, f64) = (1.0, 0.0);
+        // The first has none before it.
+        let before = std::iter::once(&0.0).chain(&self.beside);
+        for ((t, b), y) in self.diagonal.iter().zip(before).zip(y) {
+            let ratio = g * b / pivot;
+            pivot = ((1.0 - g) * white + g * t - ratio * g * b).max(least);
+            z = y - ratio * z;
+            product *= pivot;
+            sum += z * z / pivot;
+        }
+        (product.ln(), sum)
     }
 }
 
@@ -372,32 +424,30 @@ fn fit_shares(
     shares: usize,
     dof: f64,
 ) -> Vec<(f64, Fit)> {
-    let bases: Vec<_> = geometries
+    let mut known: Vec<(f64, Lags)> = Vec::new();
+    let bases: Vec<Tridiagonal> = geometries
         .iter()
-        .map(|g| g.diagonalise(kernel, l))
-        .collect();
-    let squares: Vec<DVector<f64>> = contrasts
-        .iter()
-        .map(|c| {
-            bases[c.geometry]
-                .eigenvectors
-                .tr_mul(&c.values)
-                .map(|z| z * z)
+        .map(|g| {
+            let same = known.iter().find(|(side, _)| *side == g.side_mm);
+            let of_side = same.map_or_else(|| lags(kernel, l, g.side_mm), |(_, lags)| *lags);
+            if same.is_none() {
+                known.push((g.side_mm, of_side));
+            }
+            g.tridiagonal(&of_side)
         })
+        .collect();
+    let turned: Vec<DVector<f64>> = contrasts
+        .iter()
+        .map(|c| bases[c.geometry].q.tr_mul(&c.values))
         .collect();
     ladder(0.02, 2000.0, shares)
         .map(|ratio| {
             let g = ratio / (1.0 + ratio);
             let (mut logs, mut sum) = (0.0, 0.0);
-            for (c, z2) in contrasts.iter().zip(&squares) {
-                // At most 22 factors between 1e-6 and 1e3: their product keeps inside f64.
-                let mut product = 1.0;
-                for (z, lambda) in z2.iter().zip(&bases[c.geometry].eigenvalues) {
-                    let d = (1.0 - g) * c.white + g * lambda.max(0.0);
-                    product *= d;
-                    sum += z / d;
-                }
-                logs += product.ln();
+            for (c, y) in contrasts.iter().zip(&turned) {
+                let (log, square) = bases[c.geometry].at_share(g, c.white, y);
+                logs += log;
+                sum += square;
             }
             let fit = Fit {
                 log: -0.5 * (logs + dof * sum.ln()),

@@ -158,23 +158,30 @@ impl Polyline {
     /// Every crossing with the plane, in order of arc length. A segment that lies in the plane counts at its start.
     pub fn crossings(&self, plane: &Plane) -> Vec<OnPolyline> {
         let mut found = Vec::new();
-        for i in 0..self.segments() {
+        let mut i = 0;
+        while i < self.segments() {
             let (a, b) = self.ends(i);
             let (da, db) = (plane.distance(&a), plane.distance(&b));
             let last_open = !self.closed && i + 1 == self.segments();
             let f = if da == 0.0 {
-                0.0
+                Some(0.0)
             } else if da * db < 0.0 {
-                da / (da - db)
+                Some(da / (da - db))
             } else if db == 0.0 && last_open {
-                1.0
+                Some(1.0)
             } else {
-                continue;
+                None
             };
-            found.push(OnPolyline {
+            found.extend(f.map(|f| OnPolyline {
                 s: self.along[i] + f * (self.along[i + 1] - self.along[i]),
                 at: a + (b - a) * f,
-            });
+            }));
+            // From the end of this segment the plane is not met before its distance has been run.
+            i += 1;
+            let sure = self.along[i] + db.abs() * (1.0 - 1e-9);
+            while i + 1 < self.segments() && self.along[i + 1] < sure {
+                i += 1;
+            }
         }
         found
     }

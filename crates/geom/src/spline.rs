@@ -3,9 +3,9 @@
 //! Basis and recurrences: C. de Boor, A Practical Guide to Splines (1978), chapters IX-X, for even knots, where each
 //! cubic piece is given in closed form.
 
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SVector};
+use nalgebra::{DMatrix, DVector, SVector};
 
-use crate::Vector;
+use crate::{Envelope, EnvelopeFactor, Vector};
 
 /// Cubic B-splines over evenly spaced knots from `start` to `end`. The fitted curve is twice continuously
 /// differentiable; a periodic one also across its join.
@@ -132,24 +132,23 @@ impl SplineBasis {
         m
     }
 
-    /// Integral of the product of second derivatives of the basis functions: c' S c is the bending of the curve with
-    /// coefficients c. Exact: second derivatives are linear in each span, so Simpson's rule has no error.
-    pub fn bending(&self) -> DMatrix<f64> {
-        let mut s = DMatrix::zeros(self.size(), self.size());
-        let h = self.step();
-        for span in 0..self.spans {
-            let places = self.places(span);
-            for (u, w) in [(0.0, 1.0 / 6.0), (0.5, 4.0 / 6.0), (1.0, 1.0 / 6.0)] {
+    /// Coefficients that act together, span by span.
+    pub fn spans_places(&self) -> impl Iterator<Item = [usize; 4]> + '_ {
+        (0..self.spans).map(|span| self.places(span))
+    }
+
+    /// The integral of the square of the second derivative as a sum of weighted squares of rows: the sum of `weight`
+    /// (row . c)^2 is the bending of the curve with coefficients c. Exact: second derivatives are linear in each span, so
+    /// that Simpson's rule has no error.
+    pub fn bending(&self) -> impl Iterator<Item = ([(usize, f64); 4], f64)> + '_ {
+        let h3 = self.step().powi(3);
+        self.spans_places().flat_map(move |places| {
+            [(0.0, 1.0 / 6.0), (0.5, 4.0 / 6.0), (1.0, 1.0 / 6.0)].map(|(u, w)| {
                 let v = 1.0 - u;
                 let d = [v, 3.0 * u - 2.0, 3.0 * v - 2.0, u];
-                for a in 0..4 {
-                    for b in 0..4 {
-                        s[(places[a], places[b])] += w * d[a] * d[b] / h.powi(3);
-                    }
-                }
-            }
-        }
-        s
+                ([0, 1, 2, 3].map(|k| (places[k], d[k])), w / h3)
+            })
+        })
     }
 }
 
@@ -175,6 +174,23 @@ impl<const D: usize> Spline<D> {
             sum += self.coefficients[j] * v;
         }
         sum
+    }
+
+    /// The same curve with each piece as a polynomial of the place in it: quicker at many places.
+    pub fn polynomials(&self) -> SplinePolynomials<D> {
+        let pieces = self.basis.spans_places().map(|places| {
+            let [a, b, c, d] = places.map(|j| self.coefficients[j]);
+            [
+                (a + b * 4.0 + c) / 6.0,
+                (c - a) / 2.0,
+                (a - b * 2.0 + c) / 2.0,
+                (d - a + (b - c) * 3.0) / 6.0,
+            ]
+        });
+        SplinePolynomials {
+            basis: self.basis,
+            pieces: pieces.collect(),
+        }
     }
 
     /// The pieces as cubics in the form of Bezier: four control points per span, the last of one equal to the first
@@ -208,6 +224,23 @@ impl<const D: usize> Spline<D> {
     }
 }
 
+/// A [`Spline`] piece by piece as polynomials of the place in the piece, 0 to 1.
+#[derive(Clone, Debug)]
+pub struct SplinePolynomials<const D: usize> {
+    basis: SplineBasis,
+    pieces: Vec<[SVector<f64, D>; 4]>,
+}
+
+impl<const D: usize> SplinePolynomials<D> {
+    /// Value at `t`.
+    #[inline]
+    pub fn at(&self, t: f64) -> SVector<f64, D> {
+        let (span, u) = self.basis.locate(t);
+        let [c0, c1, c2, c3] = self.pieces[span];
+        ((c3 * u + c2) * u + c1) * u + c0
+    }
+}
+
 impl Spline<3> {
     /// Curvature vector at `t`, 1/mm: towards the middle of the osculating circle, length 1/radius. Zero where the
     /// curve stands still.
@@ -226,9 +259,10 @@ impl Spline<3> {
 #[derive(Clone, Debug)]
 pub struct SplineFit {
     basis: SplineBasis,
-    design: DMatrix<f64>,
+    /// The basis at every parameter.
+    rows: Vec<[(usize, f64); 4]>,
     weights: Vec<f64>,
-    solved: Cholesky<f64, Dyn>,
+    solved: EnvelopeFactor,
 }
 
 impl SplineFit {
@@ -248,18 +282,21 @@ impl SplineFit {
         } else {
             weights.to_vec()
         };
-        let design = basis.rows(at, 0);
-        let mut weighted = design.clone();
-        for (mut row, w) in weighted.row_iter_mut().zip(&weights) {
-            row *= *w;
+        let rows: Vec<_> = at.iter().map(|t| basis.row(*t, 0)).collect();
+        let mut normal = Envelope::of_groups(basis.size(), basis.spans_places());
+        let mut bend = normal.clone();
+        for (row, w) in rows.iter().zip(&weights) {
+            normal.add_square(row, *w);
         }
-        let normal = weighted.tr_mul(&design);
-        let bend = basis.bending();
+        for (row, w) in basis.bending() {
+            bend.add_square(&row, w);
+        }
         let ridge = bending.max(1e-9 * normal.trace() / bend.trace().max(f64::MIN_POSITIVE));
-        let solved = Cholesky::new(normal + bend * ridge)?;
+        normal.add_scaled(&bend, ridge);
+        let solved = normal.cholesky()?;
         Some(Self {
             basis,
-            design,
+            rows,
             weights,
             solved,
         })
@@ -273,11 +310,16 @@ impl SplineFit {
     /// Coefficients (rows) for values (rows = parameters, one column per coordinate or per factor). The same map
     /// takes a factor F of the covariance F F' of the values to a factor of the covariance of the coefficients.
     pub fn coefficients(&self, values: &DMatrix<f64>) -> DMatrix<f64> {
-        let mut weighted = values.clone();
-        for (mut row, w) in weighted.row_iter_mut().zip(&self.weights) {
-            row *= *w;
+        let mut sums = DMatrix::zeros(self.basis.size(), values.ncols());
+        for (mut sum, value) in sums.column_iter_mut().zip(values.column_iter()) {
+            for ((row, w), y) in self.rows.iter().zip(&self.weights).zip(&value) {
+                for (j, x) in row {
+                    sum[*j] += w * x * y;
+                }
+            }
         }
-        self.solved.solve(&self.design.tr_mul(&weighted))
+        self.solved.solve_columns(&mut sums);
+        sums
     }
 
     /// The curve through values in D dimensions.
@@ -298,8 +340,8 @@ impl SplineFit {
         self.curve(&values)
     }
 
-    /// Factor G of the covariance G G' of the coefficients for values of covariance `covariance` (positive
-    /// semi-definite; eigenvalues below 1e-12 of the largest are left out).
+    /// Factor G of the covariance G G' of the coefficients for values of covariance `covariance`, see
+    /// [`covariance_factor`].
     pub fn spread(&self, covariance: &DMatrix<f64>) -> DMatrix<f64> {
         self.coefficients(&covariance_factor(covariance))
     }
@@ -311,17 +353,59 @@ impl SplineFit {
 
     /// Degrees of freedom used up: trace of the map from values to fitted values.
     pub fn used(&self) -> f64 {
-        let mut sum = 0.0;
-        let inner = self.solved.solve(&self.design.transpose());
-        for (i, w) in self.weights.iter().enumerate() {
-            sum += w * self.design.row(i).dot(&inner.column(i).transpose());
-        }
-        sum
+        let mut inverse = DMatrix::identity(self.basis.size(), self.basis.size());
+        self.solved.solve_rows(&mut inverse);
+        let through = |row: &[(usize, f64); 4]| -> f64 {
+            let pairs = row.iter().flat_map(|a| row.iter().map(move |b| (a, b)));
+            pairs.map(|(a, b)| a.1 * b.1 * inverse[(a.0, b.0)]).sum()
+        };
+        let each = self.rows.iter().zip(&self.weights);
+        each.map(|(row, w)| w * through(row)).sum()
     }
 }
 
-/// A factor F with F F' = `covariance`, from its eigenvectors; columns of no weight are left out.
+/// A factor F with F F' = `covariance` (positive semi-definite), Cholesky's with columns of no weight left out: those whose
+/// pivot is below 1e-12 of the largest entry. Where `covariance` is not what it should be (some of its entries taken from
+/// tables), the one from its positive eigenvalues.
 pub fn covariance_factor(covariance: &DMatrix<f64>) -> DMatrix<f64> {
+    cholesky_columns(covariance).unwrap_or_else(|| eigen_columns(covariance))
+}
+
+/// `None` where a row without a pivot still goes together with others.
+fn cholesky_columns(covariance: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+    let n = covariance.nrows();
+    let largest = covariance
+        .diagonal()
+        .iter()
+        .fold(0.0, |m: f64, v| m.max(*v));
+    let mut rest = covariance.clone();
+    let mut kept = 0;
+    for k in 0..n {
+        let pivot = rest[(k, k)];
+        let below = rest.view((k, k), (n - k, 1));
+        if pivot.is_nan() || pivot <= 1e-12 * largest {
+            if below.iter().any(|v| v.abs() > 1e-6 * largest) {
+                return None;
+            }
+            continue;
+        }
+        let mut column = nalgebra::DVector::zeros(n);
+        column.rows_mut(k, n - k).copy_from(&(below / pivot.sqrt()));
+        for j in k + 1..n {
+            let by = column[j];
+            if by != 0.0 {
+                let mut of_rest = rest.view_mut((j, j), (n - j, 1));
+                of_rest.column_mut(0).axpy(-by, &column.rows(j, n - j), 1.0);
+            }
+        }
+        // Columns found are kept at the front, where none is needed any more.
+        rest.set_column(kept, &column);
+        kept += 1;
+    }
+    Some(rest.columns(0, kept).into_owned())
+}
+
+fn eigen_columns(covariance: &DMatrix<f64>) -> DMatrix<f64> {
     let eigen = covariance.clone().symmetric_eigen();
     let largest = eigen.eigenvalues.max().max(0.0);
     let mut order: Vec<usize> = (0..eigen.eigenvalues.len())

@@ -4,6 +4,9 @@ use nalgebra::{Matrix3, Point2, Vector3};
 
 use super::Sample;
 
+/// Points whose distances are worked out side by side.
+const TOGETHER: usize = 8;
+
 /// Samples in order, seen from a moving start.
 pub(super) struct Ring<'a> {
     samples: &'a [Sample],
@@ -45,6 +48,7 @@ impl<'a> Ring<'a> {
         let n = self.samples.len();
         let last = if self.closed { n } else { n - 1 };
         let at = |i: usize| &self.samples[(first + i) % n];
+        let places: Vec<Point2<f64>> = (0..=last).map(|i| at(i).at).collect();
         let mut best = vec![
             Best {
                 pieces: usize::MAX,
@@ -60,20 +64,20 @@ impl<'a> Ring<'a> {
         };
         for i in 0..last {
             let (pieces, squares) = (best[i].pieces + 1, best[i].squares);
-            let mut sums = Sums::about(at(i).at);
-            sums.add(at(i).at);
+            let mut sums = Sums::about(places[i]);
+            sums.add(places[i]);
             let mut misses = 0;
             #[allow(
                 clippy::needless_range_loop,
                 reason = "j is a place on the ring as well as in `best`"
             )]
             for j in i + 1..=last {
-                sums.add(at(j).at);
+                sums.add(places[j]);
                 let fit = if j == i + 1 {
                     Some(0.0)
                 } else {
                     sums.circle()
-                        .and_then(|c| c.within((i..=j).map(|k| at(k).at), tolerance))
+                        .and_then(|c| c.within(&places[i..=j], tolerance))
                 };
                 match fit {
                     Some(own) => {
@@ -176,21 +180,22 @@ impl Sums {
 
 impl Circle {
     /// Sum of squared distances if none is above `tolerance`.
-    fn within(&self, points: impl Iterator<Item = Point2<f64>>, tolerance: f64) -> Option<f64> {
+    fn within(&self, points: &[Point2<f64>], tolerance: f64) -> Option<f64> {
         let mut sum = 0.0;
-        for p in points {
-            let v = p - self.origin;
-            let f = self.bent * v.norm_squared() + self.b[0] * v.x + self.b[1] * v.y + self.c;
-            // f = (d2 - r2) / 2r with d the distance from the middle, so that d - r = 2 f / (1 + sqrt(1 + 2 f / r)).
-            let d = if self.bent > 0.0 {
-                2.0 * f / (1.0 + (1.0 + 4.0 * self.bent * f).max(0.0).sqrt())
-            } else {
-                f
-            };
-            if d.abs() > tolerance {
+        let limit = tolerance * tolerance;
+        for few in points.chunks(TOGETHER) {
+            let mut squares = [0.0; TOGETHER];
+            for (square, p) in squares.iter_mut().zip(few) {
+                let v = p - self.origin;
+                let f = self.bent * v.norm_squared() + self.b[0] * v.x + self.b[1] * v.y + self.c;
+                // f = (d2 - r2) / 2r with d the distance from the middle: d - r = 2 f / (1 + sqrt(1 + 2 f / r)).
+                let d = 2.0 * f / (1.0 + (1.0 + 4.0 * self.bent * f).max(0.0).sqrt());
+                *square = d * d;
+            }
+            if squares.iter().any(|s| *s > limit) {
                 return None;
             }
-            sum += d * d;
+            sum += squares.iter().sum::<f64>();
         }
         Some(sum)
     }

@@ -9,7 +9,7 @@ use std::f64::consts::PI;
 use nalgebra::{DMatrix, DVector, Point2, Vector2, Vector4};
 
 use super::parameters::{Parameters, Sums};
-use super::placed::{Placed, left, nearest, nearest_from};
+use super::placed::{Placed, left, nearest_from, nearest_piece};
 use super::screen::Screen;
 use super::{Sample, wrapped};
 use crate::{ArcPath, ArcPiece, bulge_of};
@@ -140,7 +140,8 @@ impl Chain {
             let placed = self.placed();
             let mut sum = 0.0;
             for (w, p) in weights.iter_mut().zip(points) {
-                *w *= (nearest(&placed, p).3 / worst.1).max(0.05);
+                let off = placed[nearest_piece(&placed, p)].nearest(p).distance;
+                *w *= (off / worst.1).max(0.05);
                 sum += *w;
             }
             let mean = sum / points.len() as f64;
@@ -260,19 +261,18 @@ impl Chain {
         let mut sums = vec![Sums::default(); placed.len()];
         let mut cost = 0.0;
         let mut worst = (0, 0.0);
-        let mut at = points.first().map_or(0, |p| nearest(&placed, p).0);
+        let mut at = points.first().map_or(0, |p| nearest_piece(&placed, p));
         for (p, w) in points.iter().zip(weights) {
-            let (j, s, r, d) = nearest_from(&placed, at, self.closed, p);
-            at = j;
-            if d > worst.1 {
-                worst = (j, d);
+            at = nearest_from(&placed, at, self.closed, p);
+            let near = placed[at].nearest(p);
+            if near.distance > worst.1 {
+                worst = (at, near.distance);
             }
-            let (foot, along) = placed[j].at(s);
-            let n = left(along);
-            let bends = n.dot(&placed[j].by_curvature(s));
-            let seen = Vector4::new(n.x, n.y, n.dot(&left(foot.coords)), bends);
-            sums[j].add(&seen, r, *w);
-            cost += w * r * r;
+            let n = left(near.along);
+            let bends = n.dot(&placed[at].by_curvature_at(near.s, &near.at, near.along));
+            let seen = Vector4::new(n.x, n.y, n.dot(&left(near.at.coords)), bends);
+            sums[at].add(&seen, near.off, *w);
+            cost += w * near.off * near.off;
         }
         let (mut normal, mut right) = parameters.gathered(&sums);
         let last = placed.len() - 1;
@@ -386,8 +386,8 @@ impl Chain {
         let placed = self.placed();
         let mut of = vec![Vec::new(); placed.len()];
         for p in points {
-            let (j, s, ..) = nearest(&placed, p);
-            of[j].push((s / placed[j].length, p));
+            let j = nearest_piece(&placed, p);
+            of[j].push((placed[j].nearest(p).s / placed[j].length, p));
         }
         Screen { of }
     }
@@ -603,7 +603,8 @@ mod tests {
         let (_, width) = closed.columns();
         let off = |chain: &Chain| -> Vec<f64> {
             let placed = chain.placed();
-            points.iter().map(|p| nearest(&placed, p).2).collect()
+            let off = |p| placed[nearest_piece(&placed, p)].nearest(p).off;
+            points.iter().map(off).collect()
         };
         let h = 1e-6;
         let mut rows = DMatrix::zeros(points.len(), width);

@@ -1,6 +1,6 @@
 //! Pieces of a chain in place, and what of them lies nearest to a point.
 
-use std::f64::consts::TAU;
+use std::f64::consts::{PI, TAU};
 
 use nalgebra::{Point2, Vector2};
 
@@ -66,65 +66,157 @@ impl Placed {
 
     /// Derivative of `point(s)` by the curvature: integral of w N(w) from 0 to s.
     pub(super) fn by_curvature(&self, s: f64) -> Vector2<f64> {
+        let (point, along) = self.at(s);
+        self.by_curvature_at(s, &point, along)
+    }
+
+    /// The same where place and direction are known.
+    pub(super) fn by_curvature_at(
+        &self,
+        s: f64,
+        at: &Point2<f64>,
+        along: Vector2<f64>,
+    ) -> Vector2<f64> {
         let turn = self.k * s;
         if turn.abs() < 1e-3 {
             let (sin, cos) = (turn * 2.0 / 3.0).sin_cos();
             return left(turned(self.along, cos, sin)) * (s * s / 2.0);
         }
-        let (point, along) = self.at(s);
-        (along * s - (point - self.start)) / self.k
+        (along * s - (at - self.start)) / self.k
     }
 
-    /// Arc length of the nearest place and signed distance of `p` along the normal there (+ to the left).
-    pub(super) fn nearest(&self, p: &Point2<f64>) -> (f64, f64, f64) {
-        let v = p - self.start;
-        let (a, b) = (v.dot(&self.along), v.dot(&left(self.along)));
-        let foot = if (self.k * self.length).abs() < 1e-9 {
-            a
+    /// Coordinates of `p` along and to the left of the piece at its start, and at its end.
+    fn from_ends(&self, p: &Point2<f64>) -> [Vector2<f64>; 2] {
+        [(p - self.start, self.along), (p - self.end, self.end_along)]
+            .map(|(v, along)| Vector2::new(v.dot(&along), v.dot(&left(along))))
+    }
+
+    /// Which place of the piece is nearest to `p`. No angle is worked out: the foot lies on the piece where `p` is ahead of its start
+    /// and behind its end, of a piece of more than half a circle where it is either.
+    fn foot(&self, p: &Point2<f64>) -> Foot {
+        let [v, w] = self.from_ends(p);
+        let turn = (self.k * self.length).abs();
+        let between = if turn > PI {
+            v.x >= 0.0 || w.x <= 0.0
         } else {
-            let mut s = (self.k * a).atan2(1.0 - self.k * b) / self.k;
-            let round = TAU / self.k.abs();
-            // Outside the piece the foot may be nearer the other way round the circle.
-            if s < 0.0 && -s > (s + round - self.length).max(0.0) {
-                s += round;
-            }
-            s
+            v.x >= 0.0 && w.x <= 0.0
         };
-        let s = foot.clamp(0.0, self.length);
-        let (at, along) = self.at(s);
-        let d = p - at;
-        (s, d.dot(&left(along)), d.norm())
+        if between {
+            return Foot::Between(v);
+        }
+        let (to_start, to_end) = (v.norm_squared(), w.norm_squared());
+        if to_start <= to_end {
+            Foot::Start(v, to_start)
+        } else {
+            Foot::End(w, to_end)
+        }
+    }
+
+    /// Signed distance of a place from the circle or line of the piece, + to the left, from its coordinates at the start.
+    /// (d - r) with d^2 - r^2 divided out, which is good for every curvature and none.
+    fn off(&self, v: &Vector2<f64>) -> f64 {
+        let from_centre = self.towards(v).norm();
+        (2.0 * v.y - self.k * v.norm_squared()) / (1.0 + from_centre)
+    }
+
+    /// Cosine and sine of the angle that is turned up to the foot, both times the distance from the centre over the radius.
+    fn towards(&self, v: &Vector2<f64>) -> Vector2<f64> {
+        Vector2::new(1.0 - self.k * v.y, self.k * v.x)
+    }
+
+    fn squared_distance(&self, p: &Point2<f64>) -> f64 {
+        match self.foot(p) {
+            Foot::Between(v) => self.off(&v).powi(2),
+            Foot::Start(_, squared) | Foot::End(_, squared) => squared,
+        }
+    }
+
+    /// The nearest place.
+    pub(super) fn nearest(&self, p: &Point2<f64>) -> Near {
+        match self.foot(p) {
+            Foot::Start(v, squared) => Near {
+                s: 0.0,
+                at: self.start,
+                along: self.along,
+                off: v.y,
+                distance: squared.sqrt(),
+            },
+            Foot::End(w, squared) => Near {
+                s: self.length,
+                at: self.end,
+                along: self.end_along,
+                off: w.y,
+                distance: squared.sqrt(),
+            },
+            Foot::Between(v) => {
+                let off = self.off(&v);
+                let towards = self.towards(&v);
+                let s = if (self.k * self.length).abs() < 1e-9 {
+                    v.x
+                } else {
+                    let turn = towards.y.atan2(towards.x);
+                    // A foot past half a circle is counted on, not back.
+                    let turn = if turn * self.k < 0.0 {
+                        turn + TAU.copysign(self.k)
+                    } else {
+                        turn
+                    };
+                    turn / self.k
+                };
+                let along = towards
+                    .try_normalize(0.0)
+                    .map_or(self.along, |t| turned(self.along, t.x, t.y));
+                Near {
+                    s: s.clamp(0.0, self.length),
+                    at: p - left(along) * off,
+                    along,
+                    off,
+                    distance: off.abs(),
+                }
+            }
+        }
     }
 }
 
-/// Nearest place on the chain: piece, arc length on it, signed normal distance, distance.
-pub(super) fn nearest(placed: &[Placed], p: &Point2<f64>) -> (usize, f64, f64, f64) {
-    let mut best = (0, 0.0, 0.0, f64::INFINITY);
+/// Where on a piece the nearest place lies: at an end, with the coordinates there and the squared distance, or between
+/// them, with the coordinates at the start.
+enum Foot {
+    Start(Vector2<f64>, f64),
+    End(Vector2<f64>, f64),
+    Between(Vector2<f64>),
+}
+
+/// The place of a piece that is nearest to a point.
+pub(super) struct Near {
+    /// Arc length on the piece.
+    pub s: f64,
+    /// The place and the direction there.
+    pub at: Point2<f64>,
+    pub along: Vector2<f64>,
+    /// Distance along the normal there, + to the left.
+    pub off: f64,
+    pub distance: f64,
+}
+
+/// The piece of the chain that is nearest to `p`.
+pub(super) fn nearest_piece(placed: &[Placed], p: &Point2<f64>) -> usize {
+    let mut best = (0, f64::INFINITY);
     for (j, piece) in placed.iter().enumerate() {
-        let (s, r, d) = piece.nearest(p);
-        if d < best.3 {
-            best = (j, s, r, d);
+        let d = piece.squared_distance(p);
+        if d < best.1 {
+            best = (j, d);
         }
     }
-    best
+    best.0
 }
 
 /// The same for points in order, searched from piece `at` on: its neighbours first, on as long as they are nearer.
-pub(super) fn nearest_from(
-    placed: &[Placed],
-    at: usize,
-    closed: bool,
-    p: &Point2<f64>,
-) -> (usize, f64, f64, f64) {
+pub(super) fn nearest_from(placed: &[Placed], at: usize, closed: bool, p: &Point2<f64>) -> usize {
     let n = placed.len();
     if n <= 4 {
-        return nearest(placed, p);
+        return nearest_piece(placed, p);
     }
-    let of = |j: usize| {
-        let (s, r, d) = placed[j].nearest(p);
-        (j, s, r, d)
-    };
-    let mut best = of(at);
+    let mut best = (at, placed[at].squared_distance(p));
     for way in [1, n - 1] {
         let mut misses = 0;
         let mut j = at;
@@ -135,9 +227,9 @@ pub(super) fn nearest_from(
                 break;
             }
             j = (j + way) % n;
-            let found = of(j);
-            if found.3 < best.3 {
-                best = found;
+            let found = placed[j].squared_distance(p);
+            if found < best.1 {
+                best = (j, found);
                 misses = 0;
             } else {
                 misses += 1;
@@ -147,5 +239,5 @@ pub(super) fn nearest_from(
             }
         }
     }
-    best
+    best.0
 }

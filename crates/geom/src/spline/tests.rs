@@ -179,3 +179,22 @@ fn clamped_poles_begin_and_end_on_the_curve() {
         }
     }
 }
+
+/// The factor of a covariance of less than full rank has no more columns than that; what is no covariance has its positive part.
+#[test]
+fn a_factor_squares_to_the_covariance() {
+    let g = DMatrix::from_fn(9, 4, |i, k| {
+        (0.7 * ((i + 1) * (k + 2)) as f64 + k as f64).sin()
+    });
+    let mut covariance = &g * g.transpose();
+    // A figure that never moves.
+    covariance.row_mut(2).fill(0.0);
+    covariance.column_mut(2).fill(0.0);
+    let factor = covariance_factor(&covariance);
+    assert_eq!(factor.ncols(), 4);
+    assert_relative_eq!(&factor * factor.transpose(), covariance, epsilon = 1e-11);
+    let none = DMatrix::from_row_slice(2, 2, &[1.0, 2.0, 2.0, 1.0]);
+    let factor = covariance_factor(&none);
+    let positive = DMatrix::from_element(2, 2, 1.5);
+    assert_relative_eq!(&factor * factor.transpose(), positive, epsilon = 1e-12);
+}

@@ -29,10 +29,19 @@ pub(super) fn height(b: &Row, r: &Row) -> f64 {
 impl NormalEquations {
     #[inline]
     pub(super) fn add(&mut self, order: SurfaceOrder, r: &Row, h: f64, w: f64) {
-        for i in 0..order.unknowns() {
+        match order {
+            SurfaceOrder::Plane => self.add_first::<3>(r, h, w),
+            SurfaceOrder::Quadric => self.add_first::<6>(r, h, w),
+        }
+    }
+
+    /// The square of the first N of a row; above the diagonal what comes along is not read.
+    #[inline]
+    fn add_first<const N: usize>(&mut self, r: &Row, h: f64, w: f64) {
+        for i in 0..N {
             let wr = w * r[i];
             self.y[i] += wr * h;
-            for (a, x) in self.a[i][..=i].iter_mut().zip(r) {
+            for (a, x) in self.a[i].iter_mut().zip(r) {
                 *a += wr * x;
             }
         }

@@ -46,14 +46,18 @@ pub(super) fn robust_start(
     FitError::check_count(p, places.len())?;
     let ranked = spread(places, RANKED_ON);
     let sequence = EvenSequence::new(p);
+    let mut room = Room::default();
     let mut candidates: Vec<(f64, Row)> = Vec::with_capacity(SUBSETS);
     for k in 0..SUBSETS {
         if k % TRIED == 0 {
             super::check(go_on)?;
         }
         let through = through_subset(&ranked, order, &sequence, k);
-        let concentrated = through
-            .and_then(|b| (0..2).try_fold((0.0, b), |(_, b), _| concentrate(&ranked, order, &b)));
+        let concentrated = through.and_then(|b| {
+            (0..2).try_fold((0.0, b), |(_, b), _| {
+                concentrate(&ranked, order, &b, &mut room)
+            })
+        });
         candidates.extend(concentrated);
     }
     // A stable sort: equal objectives keep the order of the sequence.
@@ -61,11 +65,11 @@ pub(super) fn robust_start(
     let best = candidates
         .into_iter()
         .take(CANDIDATES)
-        .filter_map(|c| settle(&ranked, order, c))
+        .filter_map(|c| settle(&ranked, order, c, &mut room))
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .ok_or(FitError::Degenerate)?;
     super::check(go_on)?;
-    let (objective, b) = settle(places, order, best).ok_or(FitError::Degenerate)?;
+    let (objective, b) = settle(places, order, best, &mut room).ok_or(FitError::Degenerate)?;
     super::check(go_on)?;
     let kept = kept_of(places.len(), p);
     let scale = (objective / kept as f64).sqrt() * trimmed_scale(kept as f64 / places.len() as f64);
@@ -104,37 +108,66 @@ fn through_subset(
 
 /// One concentration step: refits to the places with the smallest residuals from `b`. Returns their sum of squares
 /// about `b` before the refit would change it, evaluated on the refitted surface.
-fn concentrate(places: &[Place], order: SurfaceOrder, b: &Row) -> Option<(f64, Row)> {
+fn concentrate(
+    places: &[Place],
+    order: SurfaceOrder,
+    b: &Row,
+    room: &mut Room,
+) -> Option<(f64, Row)> {
     let kept = kept_of(places.len(), order.unknowns());
-    let mut by_size: Vec<(f64, usize)> = places
-        .iter()
-        .enumerate()
-        .map(|(k, place)| (place.residual(b).abs(), k))
-        .collect();
-    let by_residual = |x: &(f64, usize), y: &(f64, usize)| x.0.total_cmp(&y.0).then(x.1.cmp(&y.1));
-    if kept < by_size.len() {
-        by_size.select_nth_unstable_by(kept, by_residual);
-    }
-    let chosen = &mut by_size[..kept];
-    // Sums in the order of the places, whatever the selection did.
-    chosen.sort_unstable_by_key(|&(_, k)| k);
+    let Room { sizes, sorted } = room;
+    sizes.clear();
+    // Of numbers that are not below zero, the bits have the same order.
+    sizes.extend(places.iter().map(|p| p.residual(b).abs().to_bits()));
+    let limit = if kept < sizes.len() {
+        sorted.clone_from(sizes);
+        *sorted.select_nth_unstable(kept - 1).1
+    } else {
+        u64::MAX
+    };
+    // Of those at the very limit the first.
+    let below = sizes.iter().filter(|s| **s < limit).count();
+    let mut at_limit = kept - below;
     let mut equations = NormalEquations::default();
-    for &(_, k) in chosen.iter() {
-        equations.add(order, &places[k].row, places[k].h, 1.0);
+    for (place, size) in places.iter().zip(sizes.iter_mut()) {
+        let chosen = *size < limit || (*size == limit && at_limit > 0);
+        if chosen {
+            at_limit -= usize::from(*size == limit);
+            equations.add(order, &place.row, place.h, 1.0);
+        } else {
+            *size = LEFT_OUT;
+        }
     }
     let fitted = equations.solve(order)?;
-    let objective = chosen
+    let objective = places
         .iter()
-        .map(|&(_, k)| places[k].residual(&fitted).powi(2))
+        .zip(sizes.iter())
+        .filter(|(_, size)| **size != LEFT_OUT)
+        .map(|(place, _)| place.residual(&fitted).powi(2))
         .sum();
     Some((objective, fitted))
 }
 
+/// Room for the residuals of a step.
+#[derive(Default)]
+struct Room {
+    sizes: Vec<u64>,
+    sorted: Vec<u64>,
+}
+
+/// No residual has these bits.
+const LEFT_OUT: u64 = u64::MAX;
+
 /// Concentration steps until the objective no longer falls.
-fn settle(places: &[Place], order: SurfaceOrder, start: (f64, Row)) -> Option<(f64, Row)> {
-    let mut best = concentrate(places, order, &start.1)?;
+fn settle(
+    places: &[Place],
+    order: SurfaceOrder,
+    start: (f64, Row),
+    room: &mut Room,
+) -> Option<(f64, Row)> {
+    let mut best = concentrate(places, order, &start.1, room)?;
     for _ in 0..100 {
-        let next = concentrate(places, order, &best.1)?;
+        let next = concentrate(places, order, &best.1, room)?;
         if next.0 >= best.0 {
             return Some(best);
         }

@@ -3,13 +3,28 @@
 //! Both edges were read with noise that changes faster along them than sheet does; it would stand twice in the
 //! difference and push its largest value up. The difference is kept as a cubic spline with one knot per 25 mm.
 
-use geom::{Point, Spline, SplineBasis, SplineFit};
+use geom::{Point, Spline, SplineBasis, SplineFit, covariance_factor};
+use nalgebra::DMatrix;
 use record::EdgeSpread;
 
 use super::lay::{Crossing, Laid, Station};
 
 /// Knot distance of the difference of two edges, mm.
 const KNOTS: f64 = 25.0;
+
+/// Factors of the same covariance, no more than there are rows but for the last `shared`, which stay as they are.
+fn fewer(factors: DMatrix<f64>, shared: usize) -> DMatrix<f64> {
+    let own = factors.columns(0, factors.ncols() - shared);
+    if own.ncols() <= own.nrows() {
+        return factors;
+    }
+    let few = covariance_factor(&(own * own.transpose()));
+    let kept = few.ncols();
+    let mut all = few.resize_horizontally(kept + shared, 0.0);
+    let last = factors.columns(factors.ncols() - shared, shared);
+    all.columns_mut(kept, shared).copy_from(&last);
+    all
+}
 
 /// Takes out of the difference what changes faster than sheet does.
 pub struct Smoother {
@@ -30,9 +45,10 @@ impl Smoother {
     /// What smoothing leaves of the uncertainty of an edge in the difference.
     pub fn spread(&self, of: &EdgeSpread) -> EdgeSpread {
         let rows = self.fit.basis().rows(&self.at, 0);
+        let left = |m: &DMatrix<f64>| &rows * fewer(self.fit.coefficients(m), of.shared);
         EdgeSpread {
-            gap: &rows * self.fit.coefficients(&of.gap),
-            flush: &rows * self.fit.coefficients(&of.flush),
+            gap: left(&of.gap),
+            flush: left(&of.flush),
             shared: of.shared,
             nu: of.nu,
         }

@@ -4,7 +4,7 @@ use geom::{Point, Polyline, SplineBasis, SplineFit, Unit, Vector, covariance_fac
 use nalgebra::DMatrix;
 use record::{EdgeKind, EdgeSpread};
 
-use super::edge_line::{Beside, EdgeLine, Place};
+use super::edge_line::{Beside, EdgeLine, Place, SHEETS};
 use super::edge_trace::{BAND, Trace};
 use super::films::Film;
 use super::strip_fit::{Reading, Sheet, StripFit};
@@ -478,7 +478,7 @@ fn panel_readings(beside: &[Beside], kind: EdgeKind) -> Vec<Reading> {
 fn flange_readings(beside: &[Beside]) -> Vec<Reading> {
     beside
         .iter()
-        .filter(|b| -b.z > BAND && -b.z < FLANGE_REACH && b.on_wall > 0.82 && b.x.abs() < 3.5)
+        .filter(|b| -b.z > BAND && -b.z < FLANGE_REACH && b.on_wall > 0.82 && b.x.abs() < SHEETS)
         .map(|b| Reading {
             s: b.s,
             t: -b.z,

@@ -15,6 +15,8 @@ const OUT_KNOTS: f64 = 22.0;
 const WALL_KNOTS: f64 = 12.0;
 /// Distance of the cuts that share the points out, mm.
 const CUT: f64 = 2.5;
+/// What lies farther than this from the line both across and out is neither of the panel nor of the flange, mm.
+pub const SHEETS: f64 = 3.5;
 /// Slices searched at once.
 const TOGETHER: usize = 8;
 
@@ -120,8 +122,8 @@ impl EdgeLine {
         }
     }
 
-    /// Every point of the scan within `reach` of the line (of those about `apart` mm from each other, if the scan is finer),
-    /// described beside it, in a fixed order. A point that lies beside two places of a bend counts for both.
+    /// Every point of the scan within `reach` of the line (of those about `apart` mm from each other, if the scan is finer) that may
+    /// be of either sheet, described beside it, in a fixed order. A point that lies beside two places of a bend counts for both.
     pub fn beside(&self, surface: &Surface, reach: f64, apart: f64) -> Vec<Beside> {
         let cuts = (self.length / CUT).ceil().max(4.0) as usize;
         let width = self.length / cuts as f64;
@@ -151,13 +153,51 @@ impl EdgeLine {
                 .flat_map(|s| [s.from.p, s.middle.p, s.to.p])
                 .map(|p| (p - centre).norm())
                 .fold(0.0, f64::max);
-            surface.some_in_ball(&centre, reach + far, apart, |_, q, n| {
-                for slice in few {
-                    found.extend(slice.beside(surface, &q, &n, reach));
+            let planes = Planes::across(few, &centre);
+            surface.some_in_ball(&centre, reach + far, apart, |slot, q| {
+                let ahead = planes.ahead(&(q - centre));
+                for (k, slice) in few.iter().enumerate() {
+                    let (a, b) = (ahead[k], ahead[k + 1]);
+                    if a >= 0.0 && b < 0.0 {
+                        found.extend(slice.beside(surface, slot, &q, a / (a - b), reach));
+                    }
                 }
             });
         }
         found
+    }
+}
+
+/// The planes across the line at both ends of following slices, side by side: most points near several slices lie between
+/// none of them.
+struct Planes {
+    normals: [[f64; TOGETHER + 1]; 3],
+    offsets: [f64; TOGETHER + 1],
+}
+
+impl Planes {
+    /// Of at most [`TOGETHER`] slices, each of which begins where the one before it ends; places are from `centre`.
+    fn across(slices: &[Slice], centre: &Point) -> Self {
+        let mut planes = Self {
+            normals: [[0.0; TOGETHER + 1]; 3],
+            offsets: [0.0; TOGETHER + 1],
+        };
+        let ends = slices.iter().map(|s| &s.from);
+        let ends = ends.chain(slices.last().map(|s| &s.to));
+        for (k, place) in ends.enumerate() {
+            for (normals, x) in planes.normals.iter_mut().zip(place.along.iter()) {
+                normals[k] = *x;
+            }
+            planes.offsets[k] = (place.p - centre).dot(&place.along);
+        }
+        planes
+    }
+
+    /// How far a place from the centre lies ahead of each plane, mm.
+    #[inline]
+    fn ahead(&self, d: &Vector) -> [f64; TOGETHER + 1] {
+        let [x, y, z] = &self.normals;
+        std::array::from_fn(|k| d.x * x[k] + d.y * y[k] + d.z * z[k] - self.offsets[k])
     }
 }
 
@@ -173,33 +213,36 @@ struct Slice {
 }
 
 impl Slice {
-    /// A point between its planes and near it, described beside the line.
-    fn beside(&self, surface: &Surface, q: &Point, n: &Vector, reach: f64) -> Option<Beside> {
+    /// A point between its planes, at the share `f` of the way, described beside the line if it is near.
+    fn beside(
+        &self,
+        surface: &Surface,
+        slot: u32,
+        q: &Point,
+        f: f64,
+        reach: f64,
+    ) -> Option<Beside> {
         let (from, to, middle) = (&self.from, &self.to, &self.middle);
-        let a = (q - from.p).dot(&from.along);
-        if a < 0.0 {
-            return None;
-        }
-        let b = (q - to.p).dot(&to.along);
-        if b >= 0.0 {
-            return None;
-        }
-        let f = a / (a - b);
         let p = nalgebra::center(&from.p, &to.p);
         // The chord is short of the curve by its sag: put that back.
         let sag = (middle.p - p) * (4.0 * f * (1.0 - f));
         let d = q - (from.p + (to.p - from.p) * f + sag);
-        if d.norm() > reach {
+        if d.norm_squared() > reach * reach {
             return None;
         }
         let inward = from.inward.lerp(&to.inward, f);
         let out = from.out.lerp(&to.out, f);
+        let (x, z) = (d.dot(&inward), d.dot(&out));
+        if x.abs().min(z.abs()) > SHEETS {
+            return None;
+        }
+        let normal = surface.normal(slot);
         Some(Beside {
             s: self.s + self.width * f,
-            x: d.dot(&inward),
-            z: d.dot(&out),
-            on_panel: surface.agreement(n, &middle.out),
-            on_wall: surface.agreement(n, &middle.wall),
+            x,
+            z,
+            on_panel: surface.agreement(&normal, &middle.out),
+            on_wall: surface.agreement(&normal, &middle.wall),
         })
     }
 }

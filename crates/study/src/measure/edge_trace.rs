@@ -230,24 +230,21 @@ fn refine_bend(surface: &Surface, at: &TracePoint, half: f64) -> Option<TracePoi
     let (mut panel_rows, mut panel_values) = (Vec::new(), Vec::new());
     let (mut wall_rows, mut wall_values) = (Vec::new(), Vec::new());
     let reach = (half * half + PANEL_REACH * PANEL_REACH).sqrt();
-    surface.some_in_ball(&at.p, reach, APART, |_, q, n| {
+    surface.some_in_ball(&at.p, reach, APART, |slot, q| {
         let d = q - at.p;
         let s = d.dot(&along);
         if s.abs() > half {
             return;
         }
         let (x, z) = (d.dot(&at.inward), d.dot(&at.out));
-        if -x > BAND
-            && -x < PANEL_REACH
-            && surface.agreement(&n, &at.out) > PANEL_CONE
-            && z.abs() < 4.0
-        {
+        let agreement = |wanted| surface.agreement(&surface.normal(slot), wanted);
+        if -x > BAND && -x < PANEL_REACH && z.abs() < 4.0 && agreement(&at.out) > PANEL_CONE {
             panel_rows.push([1.0, -x, s, s * s]);
             panel_values.push(z);
         } else if -z > BAND
             && -z < FLANGE_REACH
-            && surface.agreement(&n, &at.wall) > FLANGE_CONE
             && x.abs() < 5.0
+            && agreement(&at.wall) > FLANGE_CONE
         {
             wall_rows.push([1.0, -z, s, s * s]);
             wall_values.push(x);
@@ -286,14 +283,14 @@ fn refine_free(surface: &Surface, at: &TracePoint, half: f64) -> Option<TracePoi
     let along = at.along();
     let (mut rows, mut values, mut seen) = (Vec::new(), Vec::new(), Vec::new());
     let reach = (half * half + PANEL_REACH * PANEL_REACH).sqrt();
-    surface.in_ball(&at.p, reach, |_, q, n| {
+    surface.in_ball(&at.p, reach, |slot, q| {
         let d = q - at.p;
         let s = d.dot(&along);
         let (x, z) = (d.dot(&at.inward), d.dot(&at.out));
         if s.abs() < half
             && x.abs() < PANEL_REACH
-            && surface.agreement(&n, &at.out) > PANEL_CONE
             && z.abs() < 3.0
+            && surface.agreement(&surface.normal(slot), &at.out) > PANEL_CONE
         {
             rows.push([1.0, -x, s, s * s]);
             values.push(z);
@@ -367,7 +364,9 @@ fn start(
     let mut some = false;
     for _ in 0..3 {
         let mut points = Vec::new();
-        surface.some_in_ball(near, radius, APART, |_, p, n| points.push((p, n)));
+        surface.some_in_ball(near, radius, APART, |slot, p| {
+            points.push((p, surface.normal(slot)));
+        });
         some |= !points.is_empty();
         let bundles = bundles(surface, &points);
         if kind != EdgeKind::Free
@@ -457,13 +456,13 @@ fn bend_start(surface: &Surface, near: &Point, bundles: &[Bundle]) -> Option<Tra
         return None;
     }
     let (mut on_out, mut on_wall) = (0usize, 0usize);
-    surface.some_in_ball(near, 45.0, APART, |_, p, n| {
-        on_out += usize::from(
-            surface.agreement(&n, &out) > PANEL_CONE && (p - m_out).dot(&out).abs() < 6.0,
-        );
-        on_wall += usize::from(
-            surface.agreement(&n, &wall) > PANEL_CONE && (p - m_wall).dot(&wall).abs() < 6.0,
-        );
+    surface.some_in_ball(near, 45.0, APART, |slot, p| {
+        let on = |middle: Point, way: &Unit| {
+            (p - middle).dot(way).abs() < 6.0
+                && surface.agreement(&surface.normal(slot), way) > PANEL_CONE
+        };
+        on_out += usize::from(on(m_out, &out));
+        on_wall += usize::from(on(m_wall, &wall));
     });
     if on_wall > on_out {
         std::mem::swap(&mut out, &mut wall);

@@ -165,12 +165,12 @@ impl Model {
         let tolerance = NEAR.max(SCALES * self.scale);
         let mut cells = vec![Cell::default(); columns * columns];
         let mut points = Vec::new();
-        surface.some_in_ball(&self.axes.origin, self.radius, apart, |_, p, n| {
+        surface.some_in_ball(&self.axes.origin, self.radius, apart, |slot, p| {
             let [u, v, h] = self.axes.local(&p);
             if (h - self.height(u, v)).abs() > tolerance {
                 return;
             }
-            let normal = self.normal(u, v);
+            let (n, normal) = (surface.normal(slot), self.normal(u, v));
             if surface.agreement(&n, &normal) < 0.7 {
                 return;
             }
@@ -393,7 +393,9 @@ pub(super) fn seed(
     let mut radius = (4.0 * surface.spacing()).max(7.0);
     for _ in 0..3 {
         let mut points = Vec::new();
-        surface.in_ball(near, radius, |_, p, n| points.push((p, n)));
+        surface.in_ball(near, radius, |slot, p| {
+            points.push((p, surface.normal(slot)));
+        });
         let wanted =
             |n: &Vector| facing.is_none_or(|f| !surface.oriented || n.dot(&f) > 0.3 * f.norm());
         points.retain(|(_, n)| wanted(n));

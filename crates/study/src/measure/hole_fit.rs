@@ -125,9 +125,10 @@ pub fn fit_hole(
 /// Panel points about the axes: u, v, height.
 fn panel_points(surface: &Surface, axes: &LocalAxes, reach: f64) -> Vec<[f64; 3]> {
     let mut points = Vec::new();
-    surface.in_ball(&axes.origin, reach, |_, p, n| {
+    surface.in_ball(&axes.origin, reach, |slot, p| {
         let q = axes.local(&p);
-        if q[2].abs() < 0.45 + 0.02 * reach && surface.agreement(&n, &axes.n) > 0.75 {
+        let agrees = || surface.agreement(&surface.normal(slot), &axes.n) > 0.75;
+        if q[2].abs() < 0.45 + 0.02 * reach && agrees() {
             points.push(q);
         }
     });
@@ -290,12 +291,12 @@ pub fn fit_stud(
     let axes = face_grow::seed(surface, near, facing).ok()?;
     let largest = diameter.map_or(LARGEST, |d| 1.6 * d + 2.0);
     let mut wall = Vec::new();
-    surface.in_ball(&axes.origin, largest + 10.0, |_, p, n| {
+    surface.in_ball(&axes.origin, largest + 10.0, |slot, p| {
         let q = axes.local(&p);
         if q[2] > 1.0
             && q[2] < largest + 10.0
-            && n.dot(&axes.n).abs() < 0.4
             && q[0].hypot(q[1]) < largest
+            && surface.normal(slot).dot(&axes.n).abs() < 0.4
         {
             wall.push([q[0], q[1]]);
         }

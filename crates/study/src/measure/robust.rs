@@ -63,25 +63,28 @@ fn median_abs(residuals: &[f64], unknowns: usize) -> f64 {
 }
 
 fn solve<const N: usize>(rows: &[[f64; N]], values: &[f64], weights: &[f64]) -> Option<[f64; N]> {
-    let mut m = DMatrix::<f64>::zeros(N, N);
-    let mut b = DVector::<f64>::zeros(N);
+    let mut sums = [[0.0; N]; N];
+    let mut right = [0.0; N];
     for ((r, v), w) in rows.iter().zip(values).zip(weights) {
         for i in 0..N {
-            for j in 0..=i {
-                m[(i, j)] += w * r[i] * r[j];
+            let wr = w * r[i];
+            // The upper half is as quick as an end of its own to every row.
+            for j in 0..N {
+                sums[i][j] += wr * r[j];
             }
-            b[i] += w * r[i] * v;
+            right[i] += wr * v;
         }
     }
+    let mut m = DMatrix::from_fn(N, N, |i, j| sums[i.max(j)][i.min(j)]);
+    let mut b = DVector::from_column_slice(&right);
     // Column scaling keeps mm and mm2 columns comparable.
     let s: Vec<f64> = (0..N).map(|i| m[(i, i)].sqrt()).collect();
     if s.iter().any(|x| x.is_nan() || *x <= 0.0) {
         return None;
     }
     for i in 0..N {
-        for j in 0..=i {
+        for j in 0..N {
             m[(i, j)] /= s[i] * s[j];
-            m[(j, i)] = m[(i, j)];
         }
         b[i] /= s[i];
     }

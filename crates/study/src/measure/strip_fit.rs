@@ -1,8 +1,8 @@
 //! A strip of sheet along an edge, fitted as a whole: at length s and distance t from the edge its height is
 //! A(s) + B(s) t + C(s) t^2, with A, B, C cubic splines of growing coarseness.
 
-use geom::SplineBasis;
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use geom::{Envelope, EnvelopeFactor, Spline, SplineBasis, SplinePolynomials};
+use nalgebra::{DMatrix, DVector};
 
 use super::strip_noise::StripNoise;
 
@@ -50,14 +50,26 @@ const ROW: usize = 4 * 3;
 /// The entries of a reading in the equations: which unknown, how much of it.
 #[derive(Clone, Copy, Debug)]
 struct Row {
-    of: [usize; ROW],
-    by: [f64; ROW],
+    all: [(usize, f64); ROW],
     n: usize,
 }
 
 impl Row {
-    fn iter(&self) -> impl Iterator<Item = (usize, f64)> + '_ {
-        (0..self.n).map(|k| (self.of[k], self.by[k]))
+    const EMPTY: Self = Self {
+        all: [(0, 0.0); ROW],
+        n: 0,
+    };
+
+    /// Four more, of the spline whose first unknown is `first`.
+    fn push(&mut self, first: usize, four: [(usize, f64); 4], times: f64) {
+        for (i, v) in four {
+            self.all[self.n] = (first + i, v * times);
+            self.n += 1;
+        }
+    }
+
+    fn entries(&self) -> &[(usize, f64)] {
+        &self.all[..self.n]
     }
 }
 
@@ -78,25 +90,26 @@ impl Terms {
     }
 
     fn row(&self, s: f64, t: f64) -> Row {
-        let mut row = Row {
-            of: [0; ROW],
-            by: [0.0; ROW],
-            n: 0,
-        };
-        let mut add = |of, by| {
-            row.of[row.n] = of;
-            row.by[row.n] = by;
-            row.n += 1;
-        };
+        let mut row = Row::EMPTY;
         let (mut first, mut power) = (0, 1.0);
         for b in self.splines() {
-            for (i, v) in b.row(s, 0) {
-                add(first + i, v * power);
-            }
+            row.push(first, b.row(s, 0), power);
             first += b.size();
             power *= t;
         }
         row
+    }
+
+    /// Each spline with its first unknown and what its square is worth: columns of higher order hold powers of a distance of
+    /// about 10 mm.
+    fn each(&self) -> impl Iterator<Item = (usize, &SplineBasis, f64)> {
+        let (mut first, mut worth) = (0, 1.0);
+        self.splines().iter().map(move |b| {
+            let each = (first, b, worth / b.size() as f64);
+            first += b.size();
+            worth *= 100.0;
+            each
+        })
     }
 }
 
@@ -113,7 +126,7 @@ struct Cell {
 pub struct StripFit {
     terms: Terms,
     coefficients: DVector<f64>,
-    normal: Cholesky<f64, Dyn>,
+    normal: EnvelopeFactor,
     cells: Vec<Cell>,
     /// Half of what a less stiff sheet would say otherwise, in the coefficients of A, mm. How stiff the sheet is taken to
     /// be is a judgement: what another one would say is doubt as well.
@@ -134,15 +147,16 @@ impl StripFit {
             basis: KNOTS.map(|k| SplineBasis::every(length, k, closed)),
             sheet,
         };
-        let (columns, rows) = grid(readings, length);
+        let grid = Grid::of(readings, length);
         let mut keep = vec![true; readings.len()];
         let mut fit: Option<Self> = None;
         for round in 0..4 {
-            let cells = average(readings, &keep, length, columns, rows, round == 0);
+            let cells = grid.average(readings, &keep, round == 0);
             let mut next = solve(terms.clone(), cells, length, closed)?;
+            let heights = next.heights();
             let mut residuals: Vec<f64> = readings
                 .iter()
-                .map(|r| r.h - next.height(r.s, r.t))
+                .map(|r| r.h - heights.at(r.s, r.t))
                 .collect();
             next.scatter = scale(&residuals).max(1e-4);
             let limit = CUT * next.scatter;
@@ -169,12 +183,18 @@ impl StripFit {
         Some(fit)
     }
 
-    fn height(&self, s: f64, t: f64) -> f64 {
-        self.terms
-            .row(s, t)
-            .iter()
-            .map(|(i, v)| v * self.coefficients[i])
-            .sum()
+    fn heights(&self) -> Heights {
+        let of = |(first, basis, _): (usize, &SplineBasis, f64)| {
+            let coefficients = &self.coefficients.as_slice()[first..first + basis.size()];
+            let coefficients = coefficients.iter().map(|c| [*c].into()).collect();
+            let basis = *basis;
+            Spline {
+                basis,
+                coefficients,
+            }
+            .polynomials()
+        };
+        Heights(self.terms.each().map(of).collect())
     }
 
     /// A(s): the height at the edge, mm.
@@ -255,8 +275,8 @@ impl StripFit {
             .collect();
         let mut add = |i: usize, j: usize, v: f64| {
             let w = v * self.cells[j].n;
-            for (c, x) in rows[j].iter() {
-                vx[(c, i)] += w * x;
+            for (c, x) in rows[j].entries() {
+                vx[(*c, i)] += w * x;
             }
         };
         for i in 0..n {
@@ -282,98 +302,139 @@ impl StripFit {
         let mut xvx = DMatrix::<f64>::zeros(unknowns, unknowns);
         for (i, r) in rows.iter().enumerate() {
             let w = self.cells[i].n;
-            for (c, x) in r.iter() {
-                xvx.column_mut(c).axpy(w * x, &vx.column(i), 1.0);
+            for (c, x) in r.entries() {
+                xvx.column_mut(*c).axpy(w * x, &vx.column(i), 1.0);
             }
         }
-        let half = self.normal.solve(&xvx);
-        let cov = self.normal.solve(&half.transpose());
-        let cov = cov.view((0, 0), (k, k));
+        // Symmetric: its rows are its columns.
+        self.normal.solve_rows(&mut xvx);
+        let mut half = xvx.transpose().rows(0, k).into_owned();
+        self.normal.solve_rows(&mut half);
+        let cov = half.columns(0, k);
         (cov + cov.transpose()) * 0.5 + &self.judged * self.judged.transpose()
     }
 }
 
-fn grid(readings: &[Reading], length: f64) -> (usize, usize) {
-    let t = readings.iter().map(|r| r.t).fold(0.0, f64::max);
-    (
-        (length / CELL).ceil().max(1.0) as usize,
-        (t / CELL).floor() as usize + 1,
-    )
+/// A + B t + C t^2, for many readings.
+struct Heights(Vec<SplinePolynomials<1>>);
+
+impl Heights {
+    fn at(&self, s: f64, t: f64) -> f64 {
+        let highest_first = self.0.iter().rev();
+        highest_first.fold(0.0, |sum, of| sum * t + of.at(s).x)
+    }
 }
 
-/// Cell means (medians of height in the first round) in the order of the cells.
-fn average(
-    readings: &[Reading],
-    keep: &[bool],
-    length: f64,
-    columns: usize,
-    rows: usize,
-    median: bool,
-) -> Vec<Cell> {
-    let index = |r: &Reading| {
-        let i = ((r.s / length * columns as f64) as usize).min(columns - 1);
-        let j = ((r.t / CELL) as usize).min(rows - 1);
-        i * rows + j
-    };
-    let mut cells = vec![Cell::default(); columns * rows];
-    for (r, k) in readings.iter().zip(keep) {
-        if *k {
-            let c = &mut cells[index(r)];
-            c.n += 1.0;
-            c.s += r.s;
-            c.t += r.t;
-            c.h += r.h;
+/// Cells along and across the edge, and in which of them each reading lies.
+struct Grid {
+    cells: usize,
+    of: Vec<u32>,
+}
+
+impl Grid {
+    fn of(readings: &[Reading], length: f64) -> Self {
+        let t = readings.iter().map(|r| r.t).fold(0.0, f64::max);
+        let columns = (length / CELL).ceil().max(1.0) as usize;
+        let rows = (t / CELL).floor() as usize + 1;
+        let index = |r: &Reading| {
+            let i = ((r.s / length * columns as f64) as usize).min(columns - 1);
+            let j = ((r.t / CELL) as usize).min(rows - 1);
+            (i * rows + j) as u32
+        };
+        Self {
+            cells: columns * rows,
+            of: readings.iter().map(index).collect(),
         }
     }
-    for c in cells.iter_mut().filter(|c| c.n > 0.0) {
-        c.s /= c.n;
-        c.t /= c.n;
-        c.h /= c.n;
+
+    /// Cell means (medians of height in the first round) in the order of the cells.
+    fn average(&self, readings: &[Reading], keep: &[bool], median: bool) -> Vec<Cell> {
+        let mut cells = vec![Cell::default(); self.cells];
+        for ((r, at), k) in readings.iter().zip(&self.of).zip(keep) {
+            if *k {
+                let c = &mut cells[*at as usize];
+                c.n += 1.0;
+                c.s += r.s;
+                c.t += r.t;
+                c.h += r.h;
+            }
+        }
+        for c in cells.iter_mut().filter(|c| c.n > 0.0) {
+            c.s /= c.n;
+            c.t /= c.n;
+            c.h /= c.n;
+        }
+        if median {
+            self.medians(readings, &mut cells);
+        }
+        cells.retain(|c| c.n > 0.0);
+        cells
     }
-    if median {
-        let mut heights: Vec<(usize, f64)> = readings.iter().map(|r| (index(r), r.h)).collect();
-        heights.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
-        for run in heights.chunk_by(|a, b| a.0 == b.0) {
-            cells[run[0].0].h = run[run.len() / 2].1;
+
+    fn medians(&self, readings: &[Reading], cells: &mut [Cell]) {
+        let mut ends = vec![0; cells.len()];
+        for k in &self.of {
+            ends[*k as usize] += 1;
+        }
+        let mut sum = 0;
+        for end in &mut ends {
+            (*end, sum) = (sum, sum + *end);
+        }
+        let mut heights = vec![0.0; readings.len()];
+        for (r, k) in readings.iter().zip(&self.of) {
+            let end = &mut ends[*k as usize];
+            heights[*end] = r.h;
+            *end += 1;
+        }
+        let mut rest = heights.as_mut_slice();
+        let mut first = 0;
+        for (c, end) in cells.iter_mut().zip(ends) {
+            let (own, behind) = rest.split_at_mut(end - first);
+            (rest, first) = (behind, end);
+            if !own.is_empty() {
+                let middle = own.len() / 2;
+                c.h = *own.select_nth_unstable_by(middle, f64::total_cmp).1;
+            }
         }
     }
-    cells.retain(|c| c.n > 0.0);
-    cells
 }
 
 fn solve(terms: Terms, cells: Vec<Cell>, length: f64, closed: bool) -> Option<StripFit> {
     let unknowns = terms.unknowns();
-    let mut m = DMatrix::<f64>::zeros(unknowns, unknowns);
-    let mut b = DVector::<f64>::zeros(unknowns);
-    for c in &cells {
-        let r = terms.row(c.s, c.t);
-        for (i, x) in r.iter() {
-            let w = c.n * x;
-            b[i] += w * c.h;
-            for (j, y) in r.iter() {
-                m[(i, j)] += w * y;
-            }
-        }
-    }
+    let rows: Vec<Row> = cells.iter().map(|c| terms.row(c.s, c.t)).collect();
     // A faint wish to bend little decides where no metal was seen, and nothing elsewhere.
     let total: f64 = cells.iter().map(|c| c.n).sum();
-    let mut first = 0;
-    // Columns of higher order hold powers of a distance of about 10 mm.
-    let mut power = 1.0;
-    for basis in terms.splines() {
-        let s = basis.bending();
-        let scale = 2e-4 * total / basis.size() as f64 * basis.step().powi(3) * power;
-        for i in 0..basis.size() {
-            for j in 0..basis.size() {
-                m[(first + i, first + j)] += scale * s[(i, j)];
-            }
-            m[(first + i, first + i)] += 1e-7 * total / basis.size() as f64 * power;
+    let bent: Vec<(Row, f64)> = terms
+        .each()
+        .flat_map(|(first, basis, worth)| {
+            basis.bending().map(move |(four, w)| {
+                let mut row = Row::EMPTY;
+                row.push(first, four, 1.0);
+                (row, 2e-4 * total * worth * basis.step().powi(3) * w)
+            })
+        })
+        .collect();
+    let all = rows.iter().chain(bent.iter().map(|(row, _)| row));
+    let groups = all.map(|row| row.entries().iter().map(|e| e.0));
+    let mut m = Envelope::of_groups(unknowns, groups);
+    let mut b = DMatrix::<f64>::zeros(unknowns, 1);
+    for (c, row) in cells.iter().zip(&rows) {
+        for (i, x) in row.entries() {
+            b[*i] += c.n * x * c.h;
         }
-        first += basis.size();
-        power *= 100.0;
+        m.add_square(row.entries(), c.n);
+    }
+    for (row, weight) in &bent {
+        m.add_square(row.entries(), *weight);
+    }
+    for (first, basis, worth) in terms.each() {
+        for i in first..first + basis.size() {
+            m.add(i, i, 1e-7 * total * worth);
+        }
     }
     let normal = m.cholesky()?;
-    let coefficients = normal.solve(&b);
+    normal.solve_columns(&mut b);
+    let coefficients = b.column(0).into_owned();
     Some(StripFit {
         terms,
         coefficients,

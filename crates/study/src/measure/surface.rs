@@ -124,20 +124,15 @@ impl<'a> Surface<'a> {
         self.prepared.spacing_mm
     }
 
-    /// Calls `f` with slot, position and normal of every point within `r` of `c`, in a fixed order.
-    pub fn in_ball(&self, c: &Point, r: f64, f: impl FnMut(u32, Point, Vector)) {
+    /// Calls `f` with slot and position of every point within `r` of `c`, in a fixed order. Normals are asked for by slot, as
+    /// late as can be: they are unpacked or worked out each by itself.
+    pub fn in_ball(&self, c: &Point, r: f64, f: impl FnMut(u32, Point)) {
         self.some_in_ball(c, r, 0.0, f);
     }
 
     /// The same of points that are on average no nearer to each other than `apart`, mm, or of all where the scan is
     /// coarser: enough for whatever finds its way before all points are weighed.
-    pub fn some_in_ball(
-        &self,
-        c: &Point,
-        r: f64,
-        apart: f64,
-        mut f: impl FnMut(u32, Point, Vector),
-    ) {
+    pub fn some_in_ball(&self, c: &Point, r: f64, apart: f64, mut f: impl FnMut(u32, Point)) {
         let every = self.every(apart);
         let (mut told, mut stopped) = (0_u32, false);
         self.prepared
@@ -147,7 +142,7 @@ impl<'a> Surface<'a> {
                 stopped = stopped || (told.is_multiple_of(STRETCH) && self.is_stopped());
                 told = told.wrapping_add(1);
                 if !stopped {
-                    f(slot, p, self.normal(slot));
+                    f(slot, p);
                 }
             });
     }
@@ -157,18 +152,14 @@ impl<'a> Surface<'a> {
         ((apart / self.spacing()).powi(2) as usize).max(1)
     }
 
-    /// The normal at a slot; its sign means something only if [`Surface::oriented`].
+    /// The normal at a slot of the scan; its sign means something only if [`Surface::oriented`].
     pub fn normal(&self, slot: u32) -> Vector {
         if let Some(n) = self.prepared.blocks.normal(slot) {
             return n;
         }
-        let blocks = self.prepared.blocks.blocks();
-        let b = blocks
-            .partition_point(|b| b.first <= slot)
-            .saturating_sub(1);
-        let Some(block) = blocks.get(b) else {
-            return Vector::z();
-        };
+        let blocks = &self.prepared.blocks;
+        let b = blocks.block_of(slot);
+        let block = &blocks.blocks()[b];
         let work_out = || self.local_normal(slot).map(|x| x as f32).into();
         let found = self.normals.at(b, block.len, slot - block.first, work_out);
         found.map_or_else(Vector::z, |n| Vector::from(n.map(f64::from)))

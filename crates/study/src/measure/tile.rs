@@ -1,6 +1,6 @@
 //! Square tiles of smooth metal that speak for the noise of a visit.
 
-use geom::{CellGrid, NoisePatch, Point, Removed, SurfaceFit};
+use geom::{CellGrid, LocalAxes, NoisePatch, Point, Removed, SurfaceFit};
 
 use super::edge_fit::FittedEdge;
 use super::face::fit_grown;
@@ -51,6 +51,22 @@ impl Scatter {
     }
 }
 
+/// How far points reach along u and v, mm, as if they filled a rectangle evenly: by the places that one in a hundred lie beyond
+/// on each side, so that a few points more or fewer at the border move next to nothing.
+fn extents(axes: &LocalAxes, points: &[Point]) -> Option<[[f64; 2]; 2]> {
+    let beyond = points.len() / 100;
+    let last = points.len().checked_sub(1 + beyond)?;
+    let share = beyond as f64 / points.len() as f64;
+    let along = |k: usize| {
+        let mut all: Vec<f64> = points.iter().map(|p| axes.local(p)[k]).collect();
+        let low = *all.select_nth_unstable_by(beyond, f64::total_cmp).1;
+        let high = *all.select_nth_unstable_by(last, f64::total_cmp).1;
+        let more = (high - low) * share / (1.0 - 2.0 * share);
+        [low - more, high + more]
+    };
+    Some([along(0), along(1)])
+}
+
 impl Tile {
     /// The tiles of a grown face and the surface fitted to it.
     pub fn of_face(surface: &Surface, grown: &GrownFace, fit: &SurfaceFit) -> Vec<Self> {
@@ -59,12 +75,6 @@ impl Tile {
         let [_, _, _, uu, _, vv] = fit.coefficients;
         let bow = uu.abs().max(vv.abs()) * (LARGEST_FLAT / 2.0).powi(2);
         let largest = if bow < FLAT { LARGEST_FLAT } else { LARGEST };
-        // A tile that is not full at its border would show less of a wave than a whole one.
-        let whole = NoisePatch::side_for(&fit.cells) - 2.0 * fit.cells.size;
-        if whole <= 0.0 {
-            return Vec::new();
-        }
-        let side = whole.min(largest.max(10.0 * finest));
         let near = STRAY * fit.scatter;
         let points: Vec<Point> = grown
             .points
@@ -78,7 +88,22 @@ impl Tile {
         if surface.is_stopped() {
             return Vec::new();
         }
-        let Ok(cells) = CellGrid::build(fit.axes, (side / 10.0).max(finest), &points) else {
+        let Some(extents) = extents(&fit.axes, &points) else {
+            return Vec::new();
+        };
+        // A tile that is not full at its border would show less of a wave than a whole one.
+        let wide = extents.map(|[low, high]| high - low - 2.0 * fit.cells.size);
+        let side = wide[0].min(wide[1]).min(largest.max(10.0 * finest));
+        let cell = (side / 10.0).max(finest);
+        // A coarse cell is a fifth of a tile.
+        if side < 5.0 * cell {
+            return Vec::new();
+        }
+        // As many tiles as fit, in the middle.
+        let long = wide.map(|w| side * (w / side + 0.05).floor().max(1.0));
+        let low = [0, 1].map(|k| f64::midpoint(extents[k][0], extents[k][1]) - long[k] / 2.0);
+        let counts = long.map(|l| (l / cell - 1e-6).ceil() as usize);
+        let Ok(cells) = CellGrid::within(fit.axes, cell, low, counts, &points) else {
             return Vec::new();
         };
         if surface.is_stopped() {

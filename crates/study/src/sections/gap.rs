@@ -165,9 +165,9 @@ impl Place {
     ) -> Option<Self> {
         let mut points: Vec<Point> = Vec::new();
         let mut normals = Vector::zeros();
-        surface.in_ball(&at, pick.reach_mm, |_, p, n| {
+        surface.in_ball(&at, pick.reach_mm, |slot, p| {
             points.push(p);
-            normals += n;
+            normals += surface.normal(slot);
         });
         if points.len() < 3 * FEWEST {
             return None;
@@ -219,12 +219,13 @@ impl Place {
         let mut panel: Vec<[f64; 3]> = Vec::new();
         let mut walls: [Vec<[f64; 3]>; 2] = [Vec::new(), Vec::new()];
         let radius = (reach + WIDEST / 2.0).hypot(half) + 2.0;
-        surface.in_ball(&self.at, radius, |_, p, n| {
+        surface.in_ball(&self.at, radius, |slot, p| {
             let d = p - self.at;
             let (s, x, h) = (d.dot(&self.along), d.dot(&self.across), d.dot(&self.out));
             if s.abs() > half {
                 return;
             }
+            let n = surface.normal(slot);
             if surface.agreement(&n, &self.out) >= PANEL {
                 panel.push([s, x, h]);
             }

@@ -132,13 +132,16 @@ fn barrel(surface: &Surface, pick: &BarrelPick) -> Option<CylinderFit> {
     let u = geom::any_perpendicular(&axis);
     let v = axis.cross(&u);
     let mut near: Vec<(Point, Vector)> = Vec::new();
-    surface.in_ball(&centre, (span / 2.0).hypot(reach), |_, p, n| {
+    surface.in_ball(&centre, (span / 2.0).hypot(reach), |slot, p| {
         let d = p - centre;
         let z = d.dot(&axis);
         let off = (d - axis.into_inner() * z).norm();
         // Walls stand across the axis; ends and leaves do not.
-        if z.abs() <= span / 2.0 && off <= reach && n.dot(&axis).abs() < 0.5 {
-            near.push((p, n));
+        if z.abs() <= span / 2.0 && off <= reach {
+            let n = surface.normal(slot);
+            if n.dot(&axis).abs() < 0.5 {
+                near.push((p, n));
+            }
         }
     });
     let flat: Vec<[f64; 2]> = near

@@ -72,13 +72,12 @@ impl<'a> View<'a> {
         let wanted = Unit::new_normalize(self.back_direction(&axes.out));
         let mut found = Vec::new();
         self.surface
-            .in_ball(&self.back(&middle), radius, |_, q, n| {
-                if self.surface.agreement(&n, &wanted) < FACING {
-                    return;
-                }
+            .in_ball(&self.back(&middle), radius, |slot, q| {
                 let d = self.map.point(&q) - edge;
                 let (s, t) = (d.dot(tangent), d.dot(&axes.along));
-                if s.abs() <= half && t >= from && t < to {
+                let faces =
+                    || self.surface.agreement(&self.surface.normal(slot), &wanted) >= FACING;
+                if s.abs() <= half && t >= from && t < to && faces() {
                     found.push([s, t, d.dot(&axes.out) - self.film.mm]);
                 }
             });
