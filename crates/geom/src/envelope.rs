@@ -164,6 +164,11 @@ impl EnvelopeFactor {
         let n = self.0.first.len();
         let height = b.nrows();
         let x = b.as_mut_slice();
+        let divide = |all: &mut [f64], by: f64| {
+            for v in all {
+                *v /= by;
+            }
+        };
         let subtract = |to: &mut [f64], by: f64, of: &[f64]| {
             for (t, o) in to.iter_mut().zip(of) {
                 *t -= by * o;
@@ -179,13 +184,13 @@ impl EnvelopeFactor {
             {
                 subtract(at, *l, other);
             }
-            at.iter_mut().for_each(|v| *v /= diagonal);
+            divide(at, diagonal);
         }
         for i in (0..n).rev() {
             let (first, row, diagonal) = self.row(i);
             let (before, at) = x.split_at_mut(i * height);
             let at = &mut at[..height];
-            at.iter_mut().for_each(|v| *v /= diagonal);
+            divide(at, diagonal);
             for (l, other) in row
                 .iter()
                 .zip(before[first * height..].chunks_exact_mut(height))

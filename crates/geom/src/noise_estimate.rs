@@ -363,14 +363,16 @@ type Lags = [[f64; ACROSS]; ACROSS];
 
 fn lags(kernel: Kernel, l: f64, side_mm: f64) -> Lags {
     let cell = side_mm / ACROSS as f64;
-    let mut lags = [[0.0; ACROSS]; ACROSS];
-    for i in 0..ACROSS {
-        for j in 0..=i {
-            lags[i][j] = kernel.between_cells(l, cell, i as f64, j as f64);
-            lags[j][i] = lags[i][j];
-        }
-    }
-    lags
+    // As many columns and rows apart as rows and columns.
+    let half: [[f64; ACROSS]; ACROSS] = std::array::from_fn(|i| {
+        std::array::from_fn(|j| {
+            if j > i {
+                return 0.0;
+            }
+            kernel.between_cells(l, cell, i as f64, j as f64)
+        })
+    });
+    std::array::from_fn(|i| std::array::from_fn(|j| half[i.max(j)][i.min(j)]))
 }
 
 /// A symmetric matrix Q T Q', T tridiagonal.

@@ -86,7 +86,7 @@ impl Placed {
     }
 
     /// Coordinates of `p` along and to the left of the piece at its start, and at its end.
-    fn from_ends(&self, p: &Point2<f64>) -> [Vector2<f64>; 2] {
+    fn at_ends(&self, p: &Point2<f64>) -> [Vector2<f64>; 2] {
         [(p - self.start, self.along), (p - self.end, self.end_along)]
             .map(|(v, along)| Vector2::new(v.dot(&along), v.dot(&left(along))))
     }
@@ -94,7 +94,7 @@ impl Placed {
     /// Which place of the piece is nearest to `p`. No angle is worked out: the foot lies on the piece where `p` is ahead of its start
     /// and behind its end, of a piece of more than half a circle where it is either.
     fn foot(&self, p: &Point2<f64>) -> Foot {
-        let [v, w] = self.from_ends(p);
+        let [v, w] = self.at_ends(p);
         let turn = (self.k * self.length).abs();
         let between = if turn > PI {
             v.x >= 0.0 || w.x <= 0.0
