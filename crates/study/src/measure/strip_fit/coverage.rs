@@ -161,13 +161,13 @@ fn give_or_take_of_offsets_and_shapes_holds_for_noise_of_known_form() {
         ("Matern 5 mm", Some((Kernel::Matern, 5.0))),
     ] {
         let (face, strip) = (Field::new(kind, FACE), Field::new(kind, STRIP));
-        let runs: Vec<[Kind; 3]> = (0..seeds)
+        let runs: Vec<[Kind; 4]> = (0..seeds)
             .into_par_iter()
             .map(|seed| {
                 let mut rng = ChaCha8Rng::seed_from_u64(0x0571_0000 + seed);
                 let faces: Vec<_> = (0..4).map(|_| face.draw(&mut rng)).collect();
                 let noise = noise(&faces);
-                let mut kinds: [Kind; 3] = Default::default();
+                let mut kinds: [Kind; 4] = Default::default();
                 for sheet in [Sheet::Panel, Sheet::Flange] {
                     let [a, b] = [0, 1].map(|_| fitted(&strip.draw(&mut rng), sheet, &at, &noise));
                     for k in [2, 5, 8] {
@@ -175,14 +175,14 @@ fn give_or_take_of_offsets_and_shapes_holds_for_noise_of_known_form() {
                         kinds[0].add(&one(k), &[&b], noise.nu);
                         kinds[1].add(&one(k), &[&a, &b], noise.nu);
                     }
-                    for shape in &shapes {
-                        kinds[2].add(shape, &[&a, &b], noise.nu);
+                    for (k, shape) in shapes.iter().enumerate() {
+                        kinds[2 + k].add(shape, &[&a, &b], noise.nu);
                     }
                 }
                 kinds
             })
             .collect();
-        for (k, what) in ["offset", "left less right", "shape"]
+        for (k, what) in ["offset", "left less right", "wider all along", "bow"]
             .into_iter()
             .enumerate()
         {
