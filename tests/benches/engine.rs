@@ -206,16 +206,22 @@ impl Progress for Until {
     }
 }
 
-/// The longest that `work` goes on after it was called off, over places spread evenly through `whole`.
-fn longest_after(whole: Duration, work: impl Fn(&Until) + Sync) -> Duration {
+/// The longest that `work` on something `fresh` goes on after it was called off, over places spread evenly through `whole`.
+fn longest_after<T: Send>(
+    whole: Duration,
+    fresh: impl Fn() -> T,
+    work: impl Fn(T, &Until) + Sync,
+) -> Duration {
     const PLACES: u32 = 20;
     (1..PLACES)
         .map(|k| {
             let until = Until {
                 off: AtomicBool::new(false),
             };
+            let given = fresh();
+            let (work, until) = (&work, &until);
             std::thread::scope(|scope| {
-                let at_work = scope.spawn(|| work(&until));
+                let at_work = scope.spawn(move || work(given, until));
                 std::thread::sleep(whole * k / PLACES);
                 let t = Instant::now();
                 until.off.store(true, Ordering::Relaxed);
@@ -230,25 +236,29 @@ fn longest_after(whole: Duration, work: impl Fn(&Until) + Sync) -> Duration {
 fn called_off(path: &Path) {
     let t = Instant::now();
     let raw = formats::read_scan(path, &Quiet).unwrap();
-    let read = longest_after(t.elapsed(), |at| drop(formats::read_scan(path, at)));
-    let t = Instant::now();
+    let read = longest_after(
+        t.elapsed(),
+        || (),
+        |(), at| drop(formats::read_scan(path, at)),
+    );
     let copy = raw.clone();
-    let copied = t.elapsed();
     let t = Instant::now();
     study::prepare(copy, LengthUnit::Millimetre, &Quiet).unwrap();
-    let prepare = longest_after(copied + t.elapsed(), |at| {
-        drop(study::prepare(raw.clone(), LengthUnit::Millimetre, at));
-    });
+    let prepare = longest_after(
+        t.elapsed(),
+        || raw.clone(),
+        |raw, at| drop(study::prepare(raw, LengthUnit::Millimetre, at)),
+    );
     println!(
-        "  after it is called off reading ends within {read:.2?}, preparing within {prepare:.2?} (a copy of the points among it, {copied:.2?})"
+        "  after it is called off reading ends within {read:.2?}, preparing within {prepare:.2?}"
     );
 }
 
 fn measuring_called_off(job: &Job, scans: &Scans) {
     let t = Instant::now();
     study::measure(job, scans, &mut study::Kept::default(), &Quiet).unwrap();
-    let measure = longest_after(t.elapsed(), |at| {
-        drop(study::measure(job, scans, &mut study::Kept::default(), at));
+    let measure = longest_after(t.elapsed(), study::Kept::default, |mut kept, at| {
+        drop(study::measure(job, scans, &mut kept, at))
     });
     println!("  after it is called off measuring ends within {measure:.2?}");
     let asked = Asked::default();

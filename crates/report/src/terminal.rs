@@ -111,7 +111,7 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
     // The marks stand beside their words anyway.
     if thrift.legend() {
         for legend in [
-            "■ fits  ◪ not proven  ⊠ will not fit  ·  ± is give or take (95 %)  ·  chance: that it fits",
+            "■ fits · ◪ not proven · ⊠ will not fit · ± give or take (95 %) · chance: that it fits · ↔ slot travel",
             "choices, the simplest that fits first: midway, one shape between the two; two hands, each its own",
         ] {
             out.extend(wrapped(Role::Light, legend, 0, look));

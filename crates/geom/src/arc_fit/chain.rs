@@ -4,7 +4,7 @@
 //! there. Gauss-Newton with damping on the distances along the normals; a closed chain closes through Lagrange
 //! multipliers, exactly.
 
-use std::f64::consts::PI;
+use std::f64::consts::{PI, TAU};
 
 use nalgebra::{DMatrix, DVector, Point2, Vector2, Vector4};
 
@@ -157,7 +157,9 @@ impl Chain {
                 _ => break,
             }
         }
-        Some(worst)
+        // A piece wound round itself has every point near it and describes nothing.
+        let wound = |p: &Piece| (p.k * p.length).abs() > TAU || !p.length.is_finite();
+        (!self.pieces.iter().any(wound)).then_some(worst)
     }
 
     fn rounds(
@@ -560,6 +562,26 @@ impl System {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Ten turns of a circle have every point of it on them, and are no description of it.
+    #[test]
+    fn a_piece_wound_round_itself_does_not_settle() {
+        let turns = |n: f64| Chain {
+            start: Point2::origin(),
+            heading: 0.0,
+            pieces: vec![Piece {
+                length: n * TAU * 5.0,
+                k: 0.2,
+                straight: false,
+                turn: None,
+            }],
+            closed: false,
+        };
+        let on = |share: f64| turns(0.9).placed()[0].point(share * 0.9 * TAU * 5.0);
+        let points: Vec<Point2<f64>> = (0..=60).map(|i| on(f64::from(i) / 60.0)).collect();
+        assert!(turns(0.9).fit(&points, 0.01).is_some());
+        assert!(turns(10.9).fit(&points, 0.01).is_none());
+    }
 
     /// The normal equations, gathered piece by piece, are those of rows found by taking a small step along each parameter.
     #[test]

@@ -244,27 +244,21 @@ impl FittedEdge {
         let mut result = None;
         for apart in [APART, APART, 0.0] {
             let beside = line.beside(surface, PANEL_REACH + 3.0, apart);
-            let panel = StripFit::new(
-                &panel_readings(&beside, trace.kind),
-                line.length,
-                trace.closed,
-                Sheet::Panel,
-            )?;
-            let (edge, shift, bias) = match trace.kind {
-                EdgeKind::Free => free(&beside, &line, surface.spacing(), trace.closed)?,
+            let strip = |readings: &[Reading], sheet| {
+                StripFit::new(readings, line.length, trace.closed, sheet)
+            };
+            let across = || match trace.kind {
+                EdgeKind::Free => free(&beside, &line, surface.spacing(), trace.closed),
                 EdgeKind::Auto | EdgeKind::Bend => {
-                    let flange = StripFit::new(
-                        &flange_readings(&beside),
-                        line.length,
-                        trace.closed,
-                        Sheet::Flange,
-                    )?;
+                    let flange = strip(&flange_readings(&beside), Sheet::Flange)?;
                     let f = flange.clone();
-                    let shift: Box<dyn Fn(f64) -> (f64, f64)> =
-                        Box::new(move |s| (f.at_edge(s), f.slope(s)));
-                    (Along::Strip(flange), shift, 0.0)
+                    let shift: Shift = Box::new(move |s| (f.at_edge(s), f.slope(s)));
+                    Some((Along::Strip(flange), shift, 0.0))
                 }
             };
+            let panel = || strip(&panel_readings(&beside, trace.kind), Sheet::Panel);
+            let (panel, across) = rayon::join(panel, across);
+            let (panel, (edge, shift, bias)) = (panel?, across?);
             let unseen = unseen(&panel, &edge, &line, &beside);
             let moved = moved(&line, &panel, &shift, &unseen, trace.closed)?;
             result = Some(Self {
@@ -487,7 +481,7 @@ fn flange_readings(beside: &[Beside]) -> Vec<Reading> {
         .collect()
 }
 
-type Shift = Box<dyn Fn(f64) -> (f64, f64)>;
+type Shift = Box<dyn Fn(f64) -> (f64, f64) + Send>;
 
 /// The free edge: in each bin along it the last panel point, and the half spacing that it is short on average.
 fn free(

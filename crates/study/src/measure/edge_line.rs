@@ -2,6 +2,7 @@
 
 use geom::{Point, Polyline, Spline, SplineBasis, SplineFit, Unit, Vector};
 use nalgebra::SVector;
+use rayon::prelude::*;
 
 use super::edge_trace::Trace;
 use super::surface::Surface;
@@ -143,9 +144,9 @@ impl EdgeLine {
                 }
             })
             .collect();
-        let mut found = Vec::new();
         // A search takes in several slices: each alone would look at every point a dozen times.
-        for few in slices.chunks(TOGETHER) {
+        let search = |few: &[Slice]| {
+            let mut found = Vec::new();
             let (first, last) = (few[0].from.p, few[few.len() - 1].to.p);
             let centre = nalgebra::center(&first, &last);
             let far = few
@@ -163,8 +164,10 @@ impl EdgeLine {
                     }
                 }
             });
-        }
-        found
+            found
+        };
+        let found: Vec<Vec<Beside>> = slices.par_chunks(TOGETHER).map(search).collect();
+        found.concat()
     }
 }
 
