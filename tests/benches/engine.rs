@@ -258,7 +258,7 @@ fn measuring_called_off(job: &Job, scans: &Scans) {
     let t = Instant::now();
     study::measure(job, scans, &mut study::Kept::default(), &Quiet).unwrap();
     let measure = longest_after(t.elapsed(), study::Kept::default, |mut kept, at| {
-        drop(study::measure(job, scans, &mut kept, at))
+        drop(study::measure(job, scans, &mut kept, at));
     });
     println!("  after it is called off measuring ends within {measure:.2?}");
     let asked = Asked::default();

@@ -455,6 +455,4 @@ fn scale(residuals: &[f64]) -> f64 {
 }
 
 #[cfg(test)]
-mod coverage;
-#[cfg(test)]
 mod tests;

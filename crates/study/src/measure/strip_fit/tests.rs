@@ -1,3 +1,5 @@
+mod coverage;
+
 use super::*;
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};

@@ -1,7 +1,7 @@
 //! How often the give-or-take of an offset of an edge, and of the shape of a left edge less a right one, holds the true value when the
 //! noise is told from four faces of 30 x 30 mm.
 //!
-//! `UNMIRROR_SEEDS=2000 cargo test -p study strip_fit::coverage -- --nocapture` repeats it with more seeds and prints all.
+//! `UNMIRROR_SEEDS=2000 cargo test -p study offsets_and_shapes -- --nocapture` repeats it with more seeds and prints all.
 
 use geom::{
     CellGrid, Kernel, LocalAxes, NoiseModel, NoisePatch, Point, Removed, SurfaceOrder, Unit,
@@ -13,7 +13,7 @@ use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal};
 use rayon::prelude::*;
 
-use super::*;
+use super::super::*;
 
 /// Readings of a face and of a strip, a millimetre apart.
 const FACE: [usize; 2] = [30, 30];
