@@ -92,8 +92,9 @@ impl Tile {
             return Vec::new();
         };
         // A tile that is not full at its border would show less of a wave than a whole one.
-        let wide = extents.map(|[low, high]| high - low - 2.0 * fit.cells.size);
-        let side = wide[0].min(wide[1]).min(largest.max(10.0 * finest));
+        let wide = extents.map(|[low, high]| high - low);
+        let whole = wide[0].min(wide[1]) - 2.0 * fit.cells.size;
+        let side = whole.min(largest.max(10.0 * finest));
         let cell = (side / 10.0).max(finest);
         // A coarse cell is a fifth of a tile.
         if side < 5.0 * cell {
