@@ -112,42 +112,6 @@ impl CellGrid {
         Ok(Self::from_sums(axes, &lattice, &sums))
     }
 
-    /// As [`Self::build`], of the points within the rectangle of `columns` x `rows` cells whose least corner is `low`: what lies
-    /// outside does not move the cells.
-    pub fn within(
-        axes: LocalAxes,
-        size: f64,
-        low: [f64; 2],
-        [columns, rows]: [usize; 2],
-        points: &[Point],
-    ) -> Result<Self, FitError> {
-        FitError::check_count(1, points.len())?;
-        if !(size.is_finite() && size > 0.0 && low.iter().all(|x| x.is_finite())) {
-            return Err(FitError::NotFinite);
-        }
-        if columns as f64 * rows as f64 > MOST_CELLS {
-            return Err(FitError::Degenerate);
-        }
-        let lattice = Lattice {
-            u0: low[0],
-            v0: low[1],
-            size,
-            per_size: 1.0 / size,
-            columns,
-            rows,
-        };
-        let mut sums = vec![[0.0; 4]; columns * rows];
-        for p in points {
-            let [u, v, h] = axes.local(p);
-            let (i, j) = ((u - low[0]) / size, (v - low[1]) / size);
-            if i >= 0.0 && j >= 0.0 && i < columns as f64 && j < rows as f64 {
-                let s = &mut sums[lattice.index(u, v)];
-                *s = [s[0] + 1.0, s[1] + u, s[2] + v, s[3] + h];
-            }
-        }
-        Ok(Self::from_sums(axes, &lattice, &sums))
-    }
-
     /// The grid of cell sums (count, u, v, h).
     #[expect(
         clippy::cast_possible_wrap,

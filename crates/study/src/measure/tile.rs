@@ -76,7 +76,7 @@ impl Tile {
         let bow = uu.abs().max(vv.abs()) * (LARGEST_FLAT / 2.0).powi(2);
         let largest = if bow < FLAT { LARGEST_FLAT } else { LARGEST };
         let near = STRAY * fit.scatter;
-        let points: Vec<Point> = grown
+        let mut points: Vec<Point> = grown
             .points
             .iter()
             .filter(|p| {
@@ -100,11 +100,12 @@ impl Tile {
         if side < 5.0 * cell {
             return Vec::new();
         }
-        // As many tiles as fit, in the middle.
-        let long = wide.map(|w| side * (w / side + 0.05).floor().max(1.0));
-        let low = [0, 1].map(|k| f64::midpoint(extents[k][0], extents[k][1]) - long[k] / 2.0);
-        let counts = long.map(|l| (l / cell - 1e-6).ceil() as usize);
-        let Ok(cells) = CellGrid::within(fit.axes, cell, low, counts, &points) else {
+        // The cells begin at the first point: what juts out of the rest must not move them.
+        points.retain(|p| {
+            let at = fit.axes.local(p);
+            (0..2).all(|k| (extents[k][0]..=extents[k][1]).contains(&at[k]))
+        });
+        let Ok(cells) = CellGrid::build(fit.axes, cell, &points) else {
             return Vec::new();
         };
         if surface.is_stopped() {
