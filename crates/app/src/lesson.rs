@@ -7,7 +7,7 @@ use crate::state::{FACTORS, Panel, Step, ViewState};
 /// The sentences, in order.
 pub const PROMPTS: [&str; 8] = [
     "Click another part in the plan above: each has an answer of its own.",
-    "Hold Space: the left edge lies on the right page. Let go again.",
+    "Hold Space: the left edge lies over the right one. Let go again.",
     "Press X, and again: differences are drawn 5, then 20 times as large.",
     "Point at the edge, or press the down arrow: one station is marked everywhere.",
     "Click an angle of the ladder: what the figure means and how it was got.",

@@ -505,7 +505,7 @@ const CAUTIONS: [&str; 6] = [
 const MORE_KEYS: [&str; 6] = [
     "On the page of two visits and two cars: Up and Down go through the list, A shows the metal after or before, X draws the difference larger",
     "Ctrl B begins a job that is measured with tape and protractor; Ctrl L says where on the coach the part sits (or drag it there); Ctrl U shows inches or millimetres",
-    "Space, held: the left edge on the right page",
+    "Space, held: the left edge over the right",
     "Up, Down: station by station",
     "Ctrl C: the figure pointed at, with unit, give or take, side and mark; Ctrl Shift C: the table",
     "While places are named: Enter keeps, Esc skips, + and − grow or shrink a face, N looks at the next proposal, P goes to the picture, where arrows move it (Alt: a little), Space takes its middle, Tab looks at the next proposal and Shift Tab leaves it; E, T, F, J, H choose what is named, O shows the colours of the scan, C copies across",

@@ -26,6 +26,7 @@ pub mod cars;
 pub mod explain;
 pub mod hand_over;
 pub mod joins;
+pub mod next_step;
 pub mod number;
 pub mod pair;
 pub mod positions;

@@ -303,7 +303,7 @@ fn open_clause(pair: &Pair, kind: OptionKind) -> String {
     }
 }
 
-/// `no difference proven, and none is larger than 0.2 mm.` where that is so.
+/// `no difference proven, and none can be larger than 0.2 mm.` where that is so.
 fn agreement(pair: &Pair) -> Option<String> {
     let joint = pair.decided?.joint.as_ref()?;
     if joint.proven {
@@ -319,7 +319,7 @@ fn agreement(pair: &Pair) -> Option<String> {
             quantity: Quantity::Length,
         };
         format!(
-            ", and none is larger than {}{}",
+            ", and none can be larger than {}{}",
             show(&bound, units).give_or_take,
             unit_text(Quantity::Length, units)
         )

@@ -149,7 +149,7 @@ fn book(
         let others = FACTORS.iter().filter(|f| **f != factor);
         let others: Vec<String> = others.map(|f| format!("×{f}")).collect();
         format!(
-            "Hold Space: the left edge on the right page · drawn ×{factor} (X: {})",
+            "Edge numbers: stations · Hold Space: left edge over right · drawn ×{factor} (X: {})",
             others.join(", ")
         )
     };
@@ -403,7 +403,7 @@ fn next(ui: &mut Ui, pair: &Pair, at: &AnswerFields, asks: &mut Vec<Act>) {
     };
     let says = |hit: &Hit| match hit {
         Hit::Doubts(_) => Some(format!("Doubts: {}", report::sheet::doubts(pair).len())),
-        Hit::Next(_) => Some("Measure this next".to_owned()),
+        Hit::Next(_) => Some("Do this next".to_owned()),
         _ => None,
     };
     let answers = show_sheet(ui, "next", &sheet, at.next.min, Manner::default(), &says);

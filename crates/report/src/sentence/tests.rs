@@ -56,7 +56,7 @@ fn no_difference_proven() {
     vent.decided.joint = Some(joint(false, "height", 0.2));
     check(
         vent,
-        "Rear vents: no difference proven, and none is larger than 0.2 mm. Mirror the left one; it fits both sides and \
+        "Rear vents: no difference proven, and none can be larger than 0.2 mm. Mirror the left one; it fits both sides and \
          uses 20 % (give or take 2) of what you allow.",
     );
 }
@@ -265,7 +265,7 @@ fn a_centre_opening_against_itself() {
     made.decided.joint = Some(joint(false, "width", 0.25));
     check(
         made,
-        "Grille: no difference proven, and none is larger than 0.3 mm. A part drawn to the left half and mirrored fits \
+        "Grille: no difference proven, and none can be larger than 0.3 mm. A part drawn to the left half and mirrored fits \
          and uses 30 % (give or take 3) of what you allow.",
     );
 }

@@ -1,12 +1,12 @@
-//! What to measure next, the doubts, and the title block.
+//! What to do next, the doubts, and the title block.
 
 use record::{Finding, LengthDisplay, Severity};
 
 use super::{Anchor, Dash, Hit, Sheet, cut, wrapped};
 use crate::Pair;
+use crate::next_step::next_step;
 use crate::sentence::finding_text;
 use crate::theme::{Ink, size, space, weight};
-use crate::words::full_stop;
 
 /// Doubts and stops of a pair, worst first.
 pub fn doubts<'a>(pair: &Pair<'a>) -> Vec<&'a Finding> {
@@ -16,15 +16,15 @@ pub fn doubts<'a>(pair: &Pair<'a>) -> Vec<&'a Finding> {
         .collect()
 }
 
-/// One line what to measure next, one line of doubts, one of caution, in `width` x `height`.
+/// One line what to do next, one line of doubts, one of caution, in `width` x `height`.
 pub fn next_field(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
     let mut sheet = Sheet::empty([width, height], String::new());
     let doubts = doubts(pair);
     let left = space::INSIDE + 128.0;
     let rows: [(&str, String, Hit); 2] = [
         (
-            "Measure this next",
-            next_reading(pair),
+            "Do this next",
+            next_step(pair),
             Hit::Next(pair.measured.id.clone()),
         ),
         (
@@ -89,7 +89,7 @@ pub fn next_field(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
     sheet
 }
 
-/// What to measure next and all doubts, each in full, in `width` x `height`; those without room fold to a count.
+/// What to do next and all doubts, each in full, in `width` x `height`; those without room fold to a count.
 pub fn next_column(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
     let mut sheet = Sheet::empty([width, height], String::new());
     let room = width - 2.0 * space::INSIDE;
@@ -104,8 +104,8 @@ pub fn next_column(pair: &Pair, [width, height]: [f64; 2]) -> Sheet {
             text,
         );
     };
-    head(&mut sheet, y, "Measure this next");
-    for line in wrapped(&next_reading(pair), room, size::BODY, weight::REGULAR) {
+    head(&mut sheet, y, "Do this next");
+    for line in wrapped(&next_step(pair), room, size::BODY, weight::REGULAR) {
         y += line_height;
         sheet.text(
             [space::INSIDE, y],
@@ -172,25 +172,6 @@ fn doubt_text(finding: &Finding) -> String {
     match text.strip_prefix("Doubt: ") {
         Some(rest) => crate::words::capital(rest),
         None => text,
-    }
-}
-
-fn next_reading(pair: &Pair) -> String {
-    full_stop(
-        &crate::sentence::next_reading(pair).map_or_else(|| not_asked(pair), |n| n.what.clone()),
-    )
-}
-
-/// What is said where no reading is asked for: what is missing, if something is.
-fn not_asked(pair: &Pair) -> String {
-    if pair.one_side_only() {
-        format!("the {} side of it", pair.b_word())
-    } else if let Some(lost) = pair.not_measured() {
-        format!("{}: {}", lost.id, lost.why)
-    } else if let Some(stop) = pair.stop() {
-        stop.advice.clone()
-    } else {
-        "nothing more for this part".to_owned()
     }
 }
 

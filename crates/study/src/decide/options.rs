@@ -297,7 +297,10 @@ fn result(p: &Pairing<'_>, plan: &Plan, o: &Planned, drawn: &Drawn) -> OptionRes
     let draws = drawn.first().map_or(0, Vec::len);
     let fits = if draws > 0 {
         let odds = odds(&plan.tasks, drawn, &o.tasks, decides);
-        share = odds.share;
+        // Where one angle decides it is the ladder's: the share says what the ladder says.
+        if own.is_some() || task.deciding_angle().is_none() {
+            share = odds.share;
+        }
         if own.is_some() {
             share_u95 = odds.spread;
         }
