@@ -4,6 +4,7 @@ pub mod answer;
 pub mod bring_in;
 pub mod by_hand;
 pub mod centreline;
+pub mod decide;
 pub mod hand_over;
 pub mod notice;
 pub mod places;

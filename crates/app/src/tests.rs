@@ -6,6 +6,7 @@ mod brought_in;
 mod by_hand;
 mod centreline;
 mod clicked_places;
+mod decide;
 mod focus;
 mod from_empty;
 mod hand_over;

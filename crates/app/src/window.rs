@@ -1,35 +1,31 @@
 //! The window: what happened is taken in first (`logic`), then everything is shown (`ui`), which only reads and asks.
 
 mod by_hand;
+mod change;
+mod heard;
+mod show;
 mod two;
 mod typed;
 
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use editor::{Editor, Event, Refused, Settings};
-use egui::{Key, Ui};
+use editor::{Editor, Event, Settings};
+use egui::Ui;
 use record::{CompareId, LengthDisplay};
 use report::theme::Ink;
 
-use crate::around::{block, plan};
-use crate::fields::{Fields, paint_border, paint_edge};
 use crate::lesson::Lesson;
-use crate::page_keys::{book_keys, copy_keys, start_key};
-use crate::pages;
+use crate::look;
 use crate::pages::by_hand::Entering;
 use crate::preferences::Preferences;
 use crate::printing::Printing;
 use crate::scan_view::ScanView;
 use crate::shown::Shown;
 use crate::state::{Act, Panel, Step, ViewState};
-use crate::{keys, look, panels};
 
 /// How long a figure that changed stands underlined.
 pub const UNDERLINED: Duration = Duration::from_secs(2);
-
-/// The least room in which nothing runs into anything else.
-const LEAST: egui::Vec2 = egui::vec2(960.0, 640.0);
 
 /// The window.
 pub struct Window {
@@ -207,24 +203,6 @@ impl Window {
         }
     }
 
-    /// Takes down which shares an edit made other ones: they stand underlined for a while.
-    fn shares_came(&mut self) {
-        let Some(editor) = &self.open else { return };
-        let now = self.wake.input(|i| i.time);
-        for pair in report::Pair::all(editor.document().study()) {
-            for option in pair.options() {
-                let key = (pair.measured.id.clone(), option.kind);
-                let text = report::sheet::uses_text(&pair, option);
-                let held = self.view.uses.get(&key);
-                if held.is_none_or(|(before, _)| *before != text) {
-                    let since = held.filter(|_| self.edited).map(|_| now);
-                    self.view.uses.insert(key, (text, since));
-                }
-            }
-        }
-        self.wake.request_repaint_after(UNDERLINED);
-    }
-
     fn print(&mut self) {
         let Some(editor) = &self.open else { return };
         let document = editor.document();
@@ -239,61 +217,6 @@ impl Window {
             Some(pair) => self.printing.print(&pair),
             None => "nothing to print: no pair is measured yet".to_owned(),
         });
-    }
-
-    fn heard(&mut self, event: Event) {
-        match event {
-            Event::Probed(answer) => {
-                self.view.places.looking = false;
-                self.view.places.says = None;
-                self.view.places.found = Some((*answer).clone());
-            }
-            Event::HandedOver(done) => {
-                let handing = &mut self.view.hand_over;
-                handing.writing = false;
-                let study = self.handed.take();
-                let (papers, lost) = study.map_or_else(Default::default, |study| {
-                    crate::printing::papers(&done, &study)
-                });
-                handing.last = Some(done.written.len() + papers);
-                handing.says = vec![format!(
-                    "{} files written to {} and read back, and {papers} pictures and pages.",
-                    done.written.len(),
-                    done.folder.display()
-                )];
-                handing.says.extend(lost);
-                handing.changed = crate::pages::hand_over::changed(&done);
-                handing.says.extend(
-                    done.refused
-                        .iter()
-                        .map(|(name, why)| format!("Not written: {name}: {why}.")),
-                );
-            }
-            Event::Proposed { openings } => {
-                self.view.said = Some(match openings {
-                    0 => "no opening was found".to_owned(),
-                    1 => "1 opening is proposed".to_owned(),
-                    n => format!("{n} openings are proposed"),
-                });
-                if openings > 0 {
-                    self.view.step = Step::Places;
-                    self.view.scan = None;
-                }
-            }
-            Event::Study { chances } => {
-                self.shares_came();
-                self.edited &= !chances;
-            }
-            Event::Notice(notice) => self.view.said = Some(without_folders(&notice.says)),
-            Event::BroughtIn(scan) => {
-                self.view.scan = Some(scan);
-                if self.view.hand_over.folder.is_empty() {
-                    self.view.hand_over.folder = self.beside_scans("handed-over");
-                }
-            }
-            Event::Rests(editor::Lane::HandOver) => self.view.hand_over.writing = false,
-            _ => {}
-        }
     }
 
     fn act(&mut self, act: Act) {
@@ -409,114 +332,6 @@ impl Window {
         self.view.panel = part.map(Panel::Place);
     }
 
-    /// What goes to the editor.
-    fn change(&mut self, act: Act) {
-        let Some(editor) = &mut self.open else { return };
-        self.edited |= matches!(
-            act,
-            Act::Do(_)
-                | Act::DoLive(_)
-                | Act::Undo
-                | Act::Redo
-                | Act::KeepOffer(_)
-                | Act::CompareWith(..)
-        );
-        let done: Result<Option<String>, Refused> = match act {
-            // What goes with a scan is said, not only the scan.
-            Act::Do(command @ editor::Command::RemoveScan(_)) => editor
-                .apply(&command)
-                .map(|()| editor.document().undo_names().next().map(str::to_owned)),
-            Act::Do(command) => editor.apply(&command).map(|()| None),
-            Act::DoLive(command) => editor.apply_live(&command).map(|()| None),
-            Act::Settle => {
-                editor.settle();
-                Ok(None)
-            }
-            Act::Undo => editor.undo().map(|n| Some(format!("undone: {n}"))),
-            Act::Redo => editor.redo().map(|n| Some(format!("done again: {n}"))),
-            Act::Save => {
-                match editor.save() {
-                    Ok(()) => self.view.said = Some("saved".to_owned()),
-                    Err(editor::NotSaved::NoName) => {
-                        let beside = self.beside_scans("job.ron");
-                        self.view.panel = Some(Panel::SaveAs(beside));
-                    }
-                    Err(error) => self.view.said = Some(error.to_string()),
-                }
-                return;
-            }
-            Act::SaveAs(path) => {
-                self.view.said = Some(match editor.save_as(&path) {
-                    Ok(()) => "saved".to_owned(),
-                    Err(error) => said(&error.to_string(), error.hint()),
-                });
-                return;
-            }
-            Act::WantSections(wanted) => {
-                editor.want_sections(wanted);
-                Ok(None)
-            }
-            Act::CallOffSections => {
-                editor.call_off_sections();
-                Ok(Some("cutting was called off".to_owned()))
-            }
-            Act::CallOff(file) => {
-                editor.call_off(&file);
-                Ok(None)
-            }
-            Act::PutAway(notice) => {
-                editor.put_away(notice);
-                Ok(None)
-            }
-            Act::Find => {
-                editor.propose();
-                Ok(Some("looking for openings".to_owned()))
-            }
-            Act::CopyAcross(opening) => editor.copy_across(&opening).map(|()| None),
-            Act::CompareWith(one, other) => editor.pair(&one, &other).map(|()| None),
-            Act::KeepOffer(number) => editor.keep_offer(number).map(|()| None),
-            Act::SkipOffer(number) => {
-                editor.skip_offer(number);
-                Ok(None)
-            }
-            Act::Recover => {
-                editor.recover();
-                Ok(Some("what was not saved is back".to_owned()))
-            }
-            Act::LeaveRecovery => {
-                editor.leave_recovery();
-                Ok(None)
-            }
-            Act::Paste(table) if self.view.step == Step::Centreline => editor
-                .paste_places(&table)
-                .map(|n| Some(format!("{n} places taken"))),
-            Act::Paste(table) => {
-                if let Err(error) = editor.paste(&table) {
-                    self.view.said = Some(error.to_string());
-                }
-                return;
-            }
-            Act::HandOver => {
-                let folder = PathBuf::from(self.view.hand_over.folder.trim());
-                let figures = report::hand_over::figures(editor.document().study());
-                let asked = editor.hand_over(&folder, figures);
-                self.view.hand_over.writing = asked.is_ok();
-                self.handed = Some(std::sync::Arc::clone(editor.document().study()));
-                asked.map(|()| None)
-            }
-            Act::Probe(scan, at) => {
-                self.view.places.looking = editor.probe(&scan, at).is_some();
-                Ok(None)
-            }
-            _ => Ok(None),
-        };
-        match done {
-            Ok(None) => {}
-            Ok(says) => self.view.said = says,
-            Err(refused) => self.view.said = Some(refused.to_string()),
-        }
-    }
-
     /// A name beside the first scan of the job; empty where there is none.
     fn beside_scans(&self, name: &str) -> String {
         let job = self.open.as_ref().map(|e| e.document().job());
@@ -563,122 +378,6 @@ impl Window {
         }
         self.view.step = Step::Places;
     }
-
-    /// Shows everything; a window too small for it, or type too large, shows a part that can be moved about.
-    pub fn show(&mut self, ui: &mut Ui) {
-        let room = ui.max_rect().size();
-        let wanted = room.max(LEAST);
-        if wanted == room {
-            self.show_sheet(ui);
-            return;
-        }
-        egui::ScrollArea::both()
-            .id_salt("sheet")
-            .auto_shrink(false)
-            .show(ui, |ui| {
-                let (all, _) = ui.allocate_exact_size(wanted, egui::Sense::hover());
-                let mut inside = ui.new_child(egui::UiBuilder::new().max_rect(all));
-                self.show_sheet(&mut inside);
-            });
-    }
-
-    fn show_sheet(&mut self, ui: &mut Ui) {
-        let ctx = ui.ctx().clone();
-        self.view.laid_over = self.space_is_held(&ctx);
-        let mut asks = keys::acts(&ctx, self.view.panel.is_some());
-        self.dropped(&ctx, &mut asks);
-        let all = ui.max_rect();
-        let fields = Fields::of(all);
-        paint_border(ui, all, fields.sheet);
-        let Some(editor) = &self.open else {
-            pages::start::show(
-                ui,
-                fields.sheet,
-                self.preferences.recent(),
-                self.busy.as_deref(),
-                &mut asks,
-            );
-            start_key(&ctx, self.view.panel.is_some(), &mut asks);
-            block(ui, fields.sheet, None);
-            paint_edge(ui, fields.sheet);
-            panels::show(&ctx, None, self.view.panel.as_ref(), &mut asks);
-            self.asks.extend(asks);
-            return;
-        };
-        let shown = Shown {
-            editor,
-            view: &self.view,
-        };
-        crate::header::show(ui, shown, &fields, &mut asks);
-        match self.view.step {
-            Step::BringIn => pages::bring_in::show(ui, shown, &fields, &mut self.scan, &mut asks),
-            Step::Places => {
-                plan(ui, shown, fields.plan, &mut asks);
-                pages::places::show(ui, shown, &fields, &mut self.scan, &mut asks);
-            }
-            Step::Compare | Step::Decide => {
-                plan(ui, shown, fields.plan, &mut asks);
-                pages::answer::show(ui, shown, fields, &mut self.books, &mut asks);
-                book_keys(&ctx, shown, &mut asks);
-            }
-            Step::HandOver => {
-                plan(ui, shown, fields.plan, &mut asks);
-                pages::hand_over::show(ui, shown, &fields, &mut asks);
-            }
-            Step::Centreline => {
-                pages::centreline::show(ui, shown, &fields, &mut self.scan, &mut asks);
-            }
-            Step::Two => {
-                pages::two::show(ui, shown, &fields, &mut self.scan, &mut asks);
-            }
-            Step::Sections => {
-                plan(ui, shown, fields.plan, &mut asks);
-                pages::sections::show(ui, shown, &fields, &mut asks);
-            }
-        }
-        block(ui, fields.sheet, Some(shown));
-        paint_edge(ui, fields.sheet);
-        copy_keys(&ctx, shown, &mut asks);
-        panels::show(&ctx, Some(shown), self.view.panel.as_ref(), &mut asks);
-        if !asks.is_empty() {
-            ctx.request_repaint();
-        }
-        self.asks.extend(asks);
-    }
-
-    fn space_is_held(&self, ctx: &egui::Context) -> bool {
-        matches!(self.view.step, Step::Compare | Step::Decide)
-            && self.view.panel.is_none()
-            && !ctx.egui_wants_keyboard_input()
-            && ctx.input(|i| i.key_down(Key::Space))
-    }
-
-    fn dropped(&self, ctx: &egui::Context, asks: &mut Vec<Act>) {
-        let files: Vec<PathBuf> = ctx.input(|i| {
-            i.raw
-                .dropped_files
-                .iter()
-                .map(|f| f.path().to_owned())
-                .collect()
-        });
-        match files.as_slice() {
-            [] => {}
-            [job] if self.view.step == Step::Two && is_job(job) => {
-                asks.push(Act::BringInOther(job.clone()));
-            }
-            _ => asks.push(Act::BringIn(files)),
-        }
-        let takes_tables = matches!(self.view.step, Step::BringIn | Step::Centreline);
-        if takes_tables && self.view.panel.is_none() && !ctx.text_edit_focused() {
-            let pasted = ctx.input(|i| {
-                i.events.iter().find_map(|e| match e {
-                    egui::Event::Paste(text) => Some(text.clone()),
-                    _ => None,
-                })
-            });
-            asks.extend(pasted.map(Act::Paste));
-        }
-    }
 }
 
 /// Whether a file is a job, by its name.
@@ -696,25 +395,6 @@ fn said(says: &str, hint: &str) -> String {
         full_stop(&capital(hint))
     );
     both.trim().to_owned()
-}
-
-/// A sentence with quoted paths cut down to the names of the files: it has one line.
-fn without_folders(says: &str) -> String {
-    let name = |part: &str| {
-        let from = part.rfind(['/', '\\']).map_or(0, |at| at + 1);
-        part[from..].to_owned()
-    };
-    let parts = says.split('"').enumerate();
-    let parts: Vec<String> = parts
-        .map(|(k, part)| {
-            if k % 2 == 1 {
-                name(part)
-            } else {
-                part.to_owned()
-            }
-        })
-        .collect();
-    parts.concat()
 }
 
 impl eframe::App for Window {

@@ -123,7 +123,7 @@ fn lines(study: &Study, thrift: Thrift, look: Look) -> Vec<Line> {
 
 /// Which of the comparisons fit mirrored and which do not, the bad ones first:
 /// `Of 5: 2 will not fit mirrored (Lamp surround, Step plate); 1 not proven (Bezel); 2 fit.`
-fn tally(pairs: &[Pair]) -> String {
+pub fn tally(pairs: &[Pair]) -> String {
     let verdicts: Vec<(Verdict, &str)> = pairs
         .iter()
         .map(|p| (pair_text(p).verdict, p.title()))

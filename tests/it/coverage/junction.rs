@@ -153,6 +153,16 @@ fn ends_of_a_twisted_junction_under_noise_over_three_millimetres() {
     assert!(unfit <= 9.0);
 }
 
+#[test]
+fn ends_of_a_twisted_junction_under_noise_over_ten_millimetres() {
+    let (ends, unfit) = long_junctions(10.0);
+    for t in &ends {
+        assert!(t.mean_error().abs() <= 0.03);
+        assert!((89.0..=99.5).contains(&t.covered()) && t.width() <= 1.6);
+    }
+    assert!(unfit <= 9.0);
+}
+
 /// Faces of 300 x 55 mm that stand at right angles, in a field of noise over 10 mm that does not end at the bend: the square
 /// of the error over its standard uncertainty, under the true noise, is 1 on average. Taken as two faces that
 /// know nothing of each other it would be 1.3.

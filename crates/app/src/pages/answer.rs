@@ -343,6 +343,7 @@ fn choices(
             standing,
             choosing: true,
             changed: &changed(ui, shown, pair),
+            ..Choosing::PRINTED
         },
     );
     let says = |hit: &Hit| match hit {
@@ -351,17 +352,18 @@ fn choices(
     };
     let answers = show_sheet(ui, "choices", &sheet, field.min, manner, &says);
     if let Some(Hit::Choice(id, kind)) = answers.clicked() {
-        asks.push(Act::Panel(Some(Panel::Choose(
-            id.clone(),
-            *kind,
-            String::new(),
-        ))));
+        asks.push(ask_why(id, *kind));
     }
     paint_field(ui, at.choices);
 }
 
+/// Asks why a choice is taken.
+pub(super) fn ask_why(id: &record::CompareId, kind: record::OptionKind) -> Act {
+    Act::Panel(Some(Panel::Choose(id.clone(), kind, String::new())))
+}
+
 /// The choices whose shares have just become other ones.
-fn changed(ui: &Ui, shown: Shown, pair: &Pair) -> Vec<record::OptionKind> {
+pub(super) fn changed(ui: &Ui, shown: Shown, pair: &Pair) -> Vec<record::OptionKind> {
     let now = ui.input(|i| i.time);
     let lately = |since: f64| now - since < crate::window::UNDERLINED.as_secs_f64();
     shown

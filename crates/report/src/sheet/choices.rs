@@ -28,6 +28,8 @@ pub struct Choosing<'a> {
     pub choosing: bool,
     /// Those whose figures have just changed: underlined.
     pub changed: &'a [OptionKind],
+    /// How many there is room for; that of the headline is never left out.
+    pub most: usize,
 }
 
 impl Choosing<'_> {
@@ -36,15 +38,16 @@ impl Choosing<'_> {
         standing: Standing::Row,
         choosing: false,
         changed: &[],
+        most: 5,
     };
 }
 
-/// Sets up to five choices of a pair into `width` x `height`.
+/// Sets the choices of a pair into `width` x `height`.
 ///
 /// Degenerate: without choices one line says so.
 pub fn choices_field(pair: &Pair, [width, height]: [f64; 2], asked: &Choosing<'_>) -> Sheet {
     let mut sheet = Sheet::empty([width, height], String::new());
-    let shown = crate::terminal::shown_options(pair, 5);
+    let shown = crate::terminal::shown_options(pair, asked.most);
     if shown.is_empty() || pair.one_side_only() {
         let says = if pair.one_side_only() || pair.not_measured().is_some() {
             "No choices before both sides are measured."
