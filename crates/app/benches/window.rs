@@ -16,6 +16,8 @@ use egui_kittest::Harness;
 const EDITS: u64 = 200;
 const LOOKS: usize = 40;
 const CHANCES: usize = 20;
+/// Between two looks.
+const PAUSE: Duration = Duration::from_millis(400);
 
 fn main() {
     let points = std::env::args()
@@ -151,6 +153,13 @@ fn chances(window: &mut Harness<'static, Window>) {
     say("allowance edit to final chance", &mut times, processor);
 }
 
+/// The window comes to rest, as it does between two clicks of a hand: what is drawn in full behind the last answer is not
+/// part of the next.
+fn rest(window: &mut Harness<'static, Window>) {
+    let begun = Instant::now();
+    until(window, |_| begun.elapsed() > PAUSE);
+}
+
 /// A place looked at, until its outline and figures are there to be shown.
 fn looks(window: &mut Harness<'static, Window>) {
     let places: Vec<_> = {
@@ -172,8 +181,9 @@ fn looks(window: &mut Harness<'static, Window>) {
             .take(LOOKS)
             .collect();
         let mut times = Vec::new();
-        let processor = processor_ms();
+        let processor = None;
         for (scan, at) in asked {
+            rest(window);
             let before = window
                 .state()
                 .view()

@@ -10,6 +10,7 @@ mod start;
 mod tests;
 
 use nalgebra::DMatrix;
+use rayon::prelude::*;
 
 use crate::cell_grid::Lattice;
 use crate::robust::{HARD_CUT, NORMAL_MEDIAN, median, untruncated_sd};
@@ -244,7 +245,7 @@ impl<'a> Patch<'a> {
         if !(scale_floor.is_finite() && scale_floor >= 0.0) {
             return Err(FitError::NotFinite);
         }
-        let mut local: Vec<[f64; 3]> = points.iter().map(|p| axes.local(p)).collect();
+        let mut local: Vec<[f64; 3]> = points.par_iter().map(|p| axes.local(p)).collect();
         check(go_on)?;
         let lattice = Lattice::over(local.iter().copied(), size)?;
         check(go_on)?;

@@ -29,7 +29,7 @@ impl Window {
             Event::Probed(answer) => {
                 self.view.places.looking = false;
                 self.view.places.says = None;
-                self.view.places.found = Some((*answer).clone());
+                self.view.places.found = Some(answer);
             }
             Event::HandedOver(done) => {
                 let handing = &mut self.view.hand_over;

@@ -1,5 +1,7 @@
 //! A surface through cell places of which up to 40 % may be wrong.
 
+use rayon::prelude::*;
+
 use super::SurfaceOrder;
 use super::normal_equations::{NormalEquations, Row, height, row};
 use crate::robust::{EvenSequence, HARD_CUT, bisquare_weight, trimmed_scale};
@@ -46,20 +48,20 @@ pub(super) fn robust_start(
     FitError::check_count(p, places.len())?;
     let ranked = spread(places, RANKED_ON);
     let sequence = EvenSequence::new(p);
-    let mut room = Room::default();
-    let mut candidates: Vec<(f64, Row)> = Vec::with_capacity(SUBSETS);
-    for k in 0..SUBSETS {
-        if k % TRIED == 0 {
+    let tried: Vec<Vec<(f64, Row)>> = (0..SUBSETS.div_ceil(TRIED))
+        .into_par_iter()
+        .map_init(Room::default, |room, some| {
             super::check(go_on)?;
-        }
-        let through = through_subset(&ranked, order, &sequence, k);
-        let concentrated = through.and_then(|b| {
-            (0..2).try_fold((0.0, b), |(_, b), _| {
-                concentrate(&ranked, order, &b, &mut room)
-            })
-        });
-        candidates.extend(concentrated);
-    }
+            let subsets = some * TRIED..((some + 1) * TRIED).min(SUBSETS);
+            let concentrated = subsets.filter_map(|k| {
+                let b = through_subset(&ranked, order, &sequence, k)?;
+                (0..2).try_fold((0.0, b), |(_, b), _| concentrate(&ranked, order, &b, room))
+            });
+            Ok(concentrated.collect())
+        })
+        .collect::<Result<_, FitError>>()?;
+    let mut candidates = tried.concat();
+    let mut room = Room::default();
     // A stable sort: equal objectives keep the order of the sequence.
     candidates.sort_by(|a, b| a.0.total_cmp(&b.0));
     let best = candidates

@@ -1,6 +1,7 @@
 //! Grows a face from a seed: the connected region of points that lie on one smooth surface and face one way.
 
 use geom::{LocalAxes, Point, Unit, Vector, any_perpendicular};
+use rayon::prelude::*;
 
 use super::robust;
 use super::surface::Surface;
@@ -16,6 +17,10 @@ const SCALES: f64 = 4.5;
 const AGREE: f64 = 0.965;
 /// While it grows, points about this far apart are looked at, mm; in the end all are.
 const APART: f64 = 1.0;
+/// So many points are looked at one after the other by one core.
+const TOGETHER: usize = 1 << 12;
+/// So many points are held until they are looked at.
+const HELD: usize = 1 << 16;
 
 /// A grown face, scan axes.
 #[derive(Clone, Debug)]
@@ -165,25 +170,44 @@ impl Model {
         let tolerance = NEAR.max(SCALES * self.scale);
         let mut cells = vec![Cell::default(); columns * columns];
         let mut points = Vec::new();
-        surface.some_in_ball(&self.axes.origin, self.radius, apart, |slot, p| {
+        let near = |&(slot, p): &(u32, Point)| -> Option<(Point, [f64; 3], Vector)> {
             let [u, v, h] = self.axes.local(&p);
             if (h - self.height(u, v)).abs() > tolerance {
-                return;
+                return None;
             }
             let (n, normal) = (surface.normal(slot), self.normal(u, v));
             if surface.agreement(&n, &normal) < 0.7 {
-                return;
+                return None;
             }
             let n = if n.dot(&normal) < 0.0 { -n } else { n };
-            let k = self.index(v) * columns + self.index(u);
-            let c = &mut cells[k];
-            c.n += 1.0;
-            c.u += u;
-            c.v += v;
-            c.h += h;
-            c.normal += n;
-            points.push((k, p));
+            Some((p, [u, v, h], n))
+        };
+        // Looked at on all cores, counted in the order of the scan.
+        let mut count = |met: &mut Vec<(u32, Point)>| {
+            let found: Vec<Vec<_>> = met
+                .par_chunks(TOGETHER)
+                .map(|some| some.iter().filter_map(near).collect())
+                .collect();
+            for (p, [u, v, h], normal) in found.into_iter().flatten() {
+                let k = self.index(v) * columns + self.index(u);
+                let c = &mut cells[k];
+                c.n += 1.0;
+                c.u += u;
+                c.v += v;
+                c.h += h;
+                c.normal += normal;
+                points.push((k, p));
+            }
+            met.clear();
+        };
+        let mut met = Vec::new();
+        surface.some_in_ball(&self.axes.origin, self.radius, apart, |slot, p| {
+            met.push((slot, p));
+            if met.len() == HELD {
+                count(&mut met);
+            }
         });
+        count(&mut met);
         for c in cells.iter_mut().filter(|c| c.n > 0.0) {
             c.u /= c.n;
             c.v /= c.n;

@@ -1,5 +1,7 @@
 //! How far naming is: what a click names, what was found, what is kept.
 
+use std::sync::Arc;
+
 use editor::{Command, OpeningChange, ProbeAnswer, ProbeAt, Probed};
 use record::{EdgePick, FaceId, FacePick, Opening, OpeningId, ScanId, Side};
 use view3d::Camera;
@@ -68,7 +70,7 @@ pub struct Naming {
     /// From where each scan is looked at.
     pub camera: Option<(ScanId, Camera)>,
     /// What was found at the last place looked at, waiting to be kept.
-    pub found: Option<ProbeAnswer>,
+    pub found: Option<Arc<ProbeAnswer>>,
     /// A look is under way.
     pub looking: bool,
     /// The faces of the junction in the making.

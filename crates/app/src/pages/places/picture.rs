@@ -397,6 +397,9 @@ pub(crate) fn moved(
     (changed || home).then_some(now)
 }
 
+/// At most so many points of a face that was found are marked: enough to cover it.
+const FACE_MARKS: usize = 30_000;
+
 /// What is drawn over the points: places of the job, and what was found last.
 struct Drawn {
     edges: Vec<(Vec<Point>, bool, bool)>,
@@ -444,7 +447,11 @@ impl Drawn {
                     drawn.found_line =
                         Some((edge.curve.iter().map(|p| p.at).collect(), edge.closed));
                 }
-                Ok(Probed::Face(face)) => drawn.found_points.clone_from(&face.points),
+                // In the order of the blocks of the scan: every so many are spread over all of it.
+                Ok(Probed::Face(face)) => {
+                    let every = face.points.len().div_ceil(FACE_MARKS).max(1);
+                    drawn.found_points = face.points.iter().step_by(every).copied().collect();
+                }
                 Ok(Probed::Hole(hole)) => {
                     let radius = hole.diameter.value / 2.0;
                     let side = geom::any_perpendicular(&hole.axis);
