@@ -297,10 +297,7 @@ fn result(p: &Pairing<'_>, plan: &Plan, o: &Planned, drawn: &Drawn) -> OptionRes
     let draws = drawn.first().map_or(0, Vec::len);
     let fits = if draws > 0 {
         let odds = odds(&plan.tasks, drawn, &o.tasks, decides);
-        // Where one angle decides it is the ladder's: the share says what the ladder says.
-        if own.is_some() || task.deciding_angle().is_none() {
-            share = odds.share;
-        }
+        share = odds.share;
         if own.is_some() {
             share_u95 = odds.spread;
         }
@@ -484,8 +481,8 @@ fn kind_of(angle: bool) -> (Source, Quantity) {
 
 /// The place that decides: the one that uses most; where several use the same, the one that holds the part there.
 ///
-/// How far it is out on an edge follows from `share`, the share the option uses without the noise of the readings; an
-/// angle is out by what the ladder says.
+/// How far it is out follows from `share`, the share the option uses without the noise of the readings; but the angle of a
+/// part drawn to the other side is out by what the ladder says.
 fn worst(p: &Pairing<'_>, task: &Task, share: f64, share_u95: f64, nu: f64) -> Option<WorstPlace> {
     let l = &p.limits;
     let mut all: Vec<Candidate> = Vec::new();
@@ -554,7 +551,12 @@ fn worst(p: &Pairing<'_>, task: &Task, share: f64, share_u95: f64, nu: f64) -> O
             .iter()
             .find(|a| a.name == place)
             .map_or((0.0, f64::INFINITY), |a| a.u[task.side]);
-        (amount, u * t_quantile(0.975, nu), nu)
+        let out = if task.own > 0.0 {
+            share * allowed
+        } else {
+            amount
+        };
+        (out, u * t_quantile(0.975, nu), nu)
     } else {
         (share * allowed, share_u95 * allowed, nu)
     };

@@ -208,7 +208,7 @@ impl Task {
     }
 
     /// Place of the angle that uses most, where an angle uses more than the edge.
-    pub(super) fn deciding_angle(&self) -> Option<usize> {
+    fn deciding_angle(&self) -> Option<usize> {
         if self.angle_share() <= self.edge_share {
             return None;
         }
