@@ -48,6 +48,11 @@ impl Editor {
     /// Says what is looked at, or that nothing is any more. While something is, it is worked out whenever the job changed; it comes as
     /// [`Event::Two`] and stands in [`crate::Document::two`].
     pub fn want_two(&mut self, wanted: Option<Two>) {
+        if wanted.is_none() && self.holding.asked.take().is_some() {
+            // Nobody looks at what is under way any more.
+            self.holding.wishes.put(None);
+            self.document.work.remove(&Lane::Two);
+        }
         self.holding.wanted = wanted;
         self.holding.called_off = false;
         self.wish_two();
