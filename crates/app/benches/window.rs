@@ -181,7 +181,6 @@ fn looks(window: &mut Harness<'static, Window>) {
             .take(LOOKS)
             .collect();
         let mut times = Vec::new();
-        let processor = None;
         for (scan, at) in asked {
             rest(window);
             let before = window
@@ -205,7 +204,7 @@ fn looks(window: &mut Harness<'static, Window>) {
                 "click to edge"
             },
             &mut times,
-            processor,
+            None,
         );
     }
 }

@@ -3,7 +3,7 @@
 use egui::{Align2, Rect, Response, Role, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo};
 use report::theme::{Ink, line, size, space, text_width, weight};
 
-use crate::letter::{BODY, CAPTION_NAMED, Letter, NAMED};
+use crate::letter::{BODY, CAPTION_NAMED, HEADED, Letter, NAMED};
 use crate::look::{colour, font, theme_of};
 
 /// How a button stands.
@@ -248,6 +248,17 @@ pub fn words_at(
 ) -> Rect {
     let colour = colour(theme_of(ui.ctx()), ink);
     ui.painter().text(at, anchor, text, font(letter), colour)
+}
+
+/// The sentence of a page and one line below it, at the head of the page.
+pub fn headed(ui: &Ui, field: Rect, head: &str, more: &str) {
+    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
+    let at = field.min + Vec2::new(space::INSIDE as f32, 36.0);
+    let head = report::sheet::cut(head, room, HEADED.0, HEADED.1);
+    words_at(ui, at, Align2::LEFT_CENTER, &head, HEADED, Ink::Ink);
+    let more = report::sheet::cut(more, room, BODY.0, BODY.1);
+    let below = at + Vec2::new(0.0, 32.0);
+    words_at(ui, below, Align2::LEFT_CENTER, &more, BODY, Ink::Ink2);
 }
 
 /// A paragraph in the flow of a layout, wrapped, announced as a label.

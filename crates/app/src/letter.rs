@@ -17,4 +17,6 @@ pub const CAPTION_HEAD: Letter = (size::CAPTION, weight::SEMI_BOLD);
 pub const HEAD: Letter = (size::HEAD, weight::SEMI_BOLD);
 /// A sentence at the head of a page.
 pub const SAID: Letter = (size::HEAD, weight::MEDIUM);
+/// The same where another line stands below it.
+pub const HEADED: Letter = (size::VERDICT_TWO_LINES, weight::MEDIUM);
 pub const VERDICT: Letter = (size::VERDICT, weight::MEDIUM);

@@ -1,7 +1,7 @@
 //! What a page is given to show: everything by reference, nothing to change.
 
 use editor::{Document, Editor, Freshness, Subject};
-use record::{CompareId, Job, Opening};
+use record::{CompareId, Job, Opening, OptionKind};
 use report::Pair;
 
 use crate::state::ViewState;
@@ -60,6 +60,13 @@ impl<'a> Shown<'a> {
             .find(|p| self.view.pair.as_ref() == Some(&p.measured.id))
             .or_else(|| pairs.first())
             .copied()
+    }
+
+    /// What is chosen for a pair, and why.
+    pub fn chosen(&self, pair: &Pair) -> Option<(OptionKind, &'a str)> {
+        let all = &self.document().job().choices.chosen;
+        let of = all.iter().find(|c| c.0 == pair.measured.id)?;
+        Some((of.1, &of.2))
     }
 
     /// Whether figures of a pair wait for new ones.

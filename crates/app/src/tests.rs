@@ -26,8 +26,9 @@ use std::path::{Path, PathBuf};
 use std::sync::{LazyLock, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
-use egui::vec2;
+use egui::{Role, vec2};
 use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
 
 use crate::{Preferences, Window, look};
 
@@ -88,6 +89,22 @@ fn copied(job: &Path, name: &str) -> PathBuf {
         std::fs::copy(file.path(), to.join(file.file_name())).unwrap();
     }
     copy
+}
+
+/// Takes the choice of that label, for a reason.
+fn choose(harness: &mut Harness<'static, Window>, label: &str, why: &str) {
+    harness.get_by_role_and_label(Role::Button, label).click();
+    harness.run_steps(3);
+    harness
+        .get_by_role_and_label(Role::TextInput, "Why")
+        .focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text(why.to_owned()));
+    harness.run_steps(2);
+    harness
+        .get_by_role_and_label(Role::Button, "Choose it")
+        .click();
+    harness.run_steps(3);
 }
 
 /// Passes until every figure and chance is there. The bound only ends a test that hangs.

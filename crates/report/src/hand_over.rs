@@ -138,15 +138,9 @@ fn shown(figure: &Figure, study: &Study) -> String {
 
 /// The option that is drawn: the chosen one, or each side to itself where nothing was chosen.
 fn chosen(pair: &Pair) -> String {
-    let choice = pair
-        .study
-        .choices
-        .chosen
-        .iter()
-        .find(|c| c.0 == pair.measured.id);
-    choice.map_or_else(
+    pair.chosen().map_or_else(
         || "nothing chosen, each side drawn to its own opening".to_owned(),
-        |c| pair.choice_word(c.1),
+        |kind| pair.choice_word(kind),
     )
 }
 

@@ -7,14 +7,8 @@ use crate::sentence::{headline_option, next_reading};
 use crate::words::full_stop;
 
 /// `choose “two hands”, then hand over.`; where the verdict is not proven, the reading that would settle it and what fits
-/// as it is; where nothing fits, what is missing.
+/// as it is; where nothing fits, what is missing. What was chosen goes on only if it is proven to fit.
 pub fn next_step(pair: &Pair) -> String {
-    let chosen = pair
-        .study
-        .choices
-        .chosen
-        .iter()
-        .find(|c| c.0 == pair.measured.id);
     let fitting = pair
         .options()
         .iter()
@@ -22,12 +16,23 @@ pub fn next_step(pair: &Pair) -> String {
         .map(|o| format!("“{}”", pair.choice_word(o.kind)));
     let reading = next_reading(pair).map(|n| n.what.clone());
     let unproven = headline_option(pair).is_some_and(|o| o.verdict == Verdict::NotProven);
+    let chosen = pair.chosen().map(|kind| {
+        let verdict = pair
+            .option(kind)
+            .map_or(Verdict::NotMeasured, |o| o.verdict);
+        (format!("“{}” is chosen", pair.choice_word(kind)), verdict)
+    });
     full_stop(&match (chosen, reading, fitting) {
         _ if pair.stop().is_some() => missing(pair),
-        (Some(choice), ..) => format!(
-            "“{}” is chosen: go on to hand over",
-            pair.choice_word(choice.1)
-        ),
+        (Some((chosen, Verdict::Fits)), ..) => format!("{chosen}: go on to hand over"),
+        (Some((chosen, Verdict::WillNotFit)), _, fitting) => {
+            let instead = fitting.map_or_else(|| missing(pair), |f| format!("choose {f} instead"));
+            format!("{chosen} and will NOT fit: {instead}")
+        }
+        (Some((chosen, _)), reading, _) => {
+            let first = reading.unwrap_or_else(|| missing(pair));
+            format!("{chosen}, which is not proven to fit: {first}")
+        }
         (None, Some(reading), Some(fits)) if unproven => {
             format!("{reading}; or choose {fits}, which is proven to fit")
         }
@@ -87,6 +92,23 @@ mod tests {
             made(),
             Some(OptionKind::TwoHands),
             "“two hands” is chosen: go on to hand over.",
+        );
+    }
+
+    #[test]
+    fn what_is_chosen_and_does_not_fit_is_not_handed_over_in_silence() {
+        let mirror = Some(OptionKind::MirrorA);
+        check(
+            lamp(Verdict::WillNotFit, 0.0),
+            mirror,
+            "“mirror the left one” is chosen and will NOT fit: choose “two hands” instead.",
+        );
+        let mut made = lamp(Verdict::NotProven, 0.4);
+        made.decided.next = vec![next("scan it once more", mirror)];
+        check(
+            made,
+            mirror,
+            "“mirror the left one” is chosen, which is not proven to fit: scan it once more.",
         );
     }
 

@@ -101,6 +101,14 @@ impl<'a> Pair<'a> {
         self.options().iter().find(|o| o.kind == kind)
     }
 
+    /// What was chosen for it.
+    pub fn chosen(&self) -> Option<OptionKind> {
+        let all = &self.study.choices.chosen;
+        all.iter()
+            .find(|c| c.0 == self.measured.id)
+            .map(|(_, kind, _)| *kind)
+    }
+
     /// What a choice is called here.
     pub fn choice_word(&self, kind: OptionKind) -> String {
         words::choice(kind, self.measured.relation, &self.a_word(), &self.b_word())

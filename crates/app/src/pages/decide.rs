@@ -3,12 +3,12 @@
 use egui::{Align2, Rect, Role, ScrollArea, Sense, Ui, UiBuilder, WidgetInfo, pos2, vec2};
 use record::{OptionKind, Verdict};
 use report::sheet::{Choosing, Hit, choice_says, choices_field, cut, doubts};
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 use report::{Pair, pair_text};
 
-use crate::controls::{Weight, button_at, button_width, rule, underlined_at, words_at};
+use crate::controls::{Weight, button_at, button_width, headed, rule, underlined_at, words_at};
 use crate::fields::{BLOCK, Fields, paint_field};
-use crate::letter::{BODY, CAPTION, STRONG};
+use crate::letter::{CAPTION, Letter, STRONG};
 use crate::paint::{Manner, show_sheet};
 use crate::shown::Shown;
 use crate::state::{Act, Step};
@@ -54,21 +54,17 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     }
 }
 
-/// What was chosen for a pair, and why.
-fn chosen<'a>(shown: Shown<'a>, pair: &Pair) -> Option<(OptionKind, &'a str)> {
-    let all = &shown.document().job().choices.chosen;
-    let of = all.iter().find(|c| c.0 == pair.measured.id)?;
-    Some((of.1, &of.2))
-}
-
-/// The first of its choices that fits.
+/// The first of its choices that fits; none while a stop stands.
 fn first_fitting(pair: &Pair) -> Option<OptionKind> {
+    if pair.stop().is_some() {
+        return None;
+    }
     let mut all = pair.options().iter();
     all.find(|o| o.verdict == Verdict::Fits).map(|o| o.kind)
 }
 
 fn sentence(ui: &Ui, shown: Shown, pairs: &[Pair], field: Rect) {
-    let decided = pairs.iter().filter(|p| chosen(shown, p).is_some()).count();
+    let decided = pairs.iter().filter(|p| shown.chosen(p).is_some()).count();
     let head = match (decided, pairs.len()) {
         (_, 0) => "Nothing to decide yet.".to_owned(),
         (d, n) if d == n => "Every part is decided.".to_owned(),
@@ -79,38 +75,31 @@ fn sentence(ui: &Ui, shown: Shown, pairs: &[Pair], field: Rect) {
         [one] => pair_text(one).headline,
         several => report::terminal::tally(several),
     };
-    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
-    let more = cut(&more, room, size::BODY, weight::REGULAR);
-    let at = field.min + vec2(space::INSIDE as f32, 36.0);
-    words_at(
-        ui,
-        at,
-        Align2::LEFT_CENTER,
-        &head,
-        (size::VERDICT_TWO_LINES, weight::MEDIUM),
-        Ink::Ink,
-    );
-    let below = at + vec2(0.0, 32.0);
-    words_at(ui, below, Align2::LEFT_CENTER, &more, BODY, Ink::Ink2);
+    headed(ui, field, &head, &more);
 }
 
 /// A part: its name, what was chosen and why, and its choices.
 fn row(ui: &mut Ui, shown: Shown, pair: &Pair, asks: &mut Vec<Act>) {
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
-    let chosen = chosen(shown, pair);
+    let chosen = shown.chosen(pair);
     let what = chosen.map_or_else(
         || "nothing chosen yet".to_owned(),
         |(kind, _)| format!("chosen: {}", pair.choice_word(kind)),
     );
+    let verdict = chosen
+        .and_then(|(kind, _)| pair.option(kind))
+        .map(|o| o.verdict)
+        .filter(|v| *v != Verdict::Fits)
+        .map(report::words::verdict);
     let why = chosen.map_or("", |(_, why)| why);
     response.widget_info(|| {
-        let said = [pair.title(), &what, why];
+        let said = [pair.title(), &what, verdict.unwrap_or_default(), why];
         let said: Vec<&str> = said.into_iter().filter(|s| !s.is_empty()).collect();
         WidgetInfo::labeled(Role::Label, true, said.join(", "))
     });
     let left = rect.min.x + space::INSIDE as f32;
     let room = f64::from(NAME) - 1.5 * space::INSIDE;
-    let line = |ui: &Ui, y: f32, text: &str, letter: crate::letter::Letter, ink| {
+    let line = |ui: &Ui, y: f32, text: &str, letter: Letter, ink| {
         let text = cut(text, room, letter.0, letter.1);
         let at = pos2(left, rect.min.y + y);
         words_at(ui, at, Align2::LEFT_CENTER, &text, letter, ink);
@@ -123,7 +112,7 @@ fn row(ui: &mut Ui, shown: Shown, pair: &Pair, asks: &mut Vec<Act>) {
     };
     line(ui, 47.0, &what, CAPTION, ink);
     let number = doubts(pair).len();
-    let third = match (why, number) {
+    let third = match (verdict.unwrap_or(why), number) {
         ("", 0) => String::new(),
         ("", 1) => "1 doubt".to_owned(),
         ("", n) => format!("{n} doubts"),
@@ -168,17 +157,22 @@ fn row(ui: &mut Ui, shown: Shown, pair: &Pair, asks: &mut Vec<Act>) {
 
 /// What is still to do, for all parts at once.
 fn the_rest(ui: &mut Ui, shown: Shown, pairs: &[Pair], field: Rect, asks: &mut Vec<Act>) {
-    let open: Vec<&Pair> = pairs
-        .iter()
-        .filter(|p| chosen(shown, p).is_none())
-        .collect();
+    let open: Vec<&Pair> = pairs.iter().filter(|p| shown.chosen(p).is_none()).collect();
     let fitting: Vec<(&Pair, OptionKind)> = open
         .iter()
         .filter_map(|p| Some((*p, first_fitting(p)?)))
         .collect();
+    let all_proven = pairs.iter().all(|p| {
+        let option = shown.chosen(p).and_then(|(kind, _)| p.option(kind));
+        option.is_some_and(|o| o.verdict == Verdict::Fits)
+    });
     let left = field.min.x + space::INSIDE as f32;
     let (says, act) = match (fitting.len(), open.len()) {
         (0, 0) if pairs.is_empty() => ("", None),
+        (0, 0) if !all_proven => (
+            "What is chosen and not proven to fit carries its mark: look at it first.",
+            Some("On to hand over"),
+        ),
         (0, 0) => ("Do this next: hand over.", Some("On to hand over")),
         (0, _) => (
             "Nothing that is open is proven to fit: look at each, or measure more.",

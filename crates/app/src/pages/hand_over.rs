@@ -2,11 +2,11 @@
 
 use egui::{Align2, Rect, Role, Ui, WidgetInfo, pos2, vec2};
 use record::Verdict;
-use report::theme::{Ink, size, space, weight};
+use report::theme::{Ink, space};
 use report::{Pair, pair_sheet, pair_text};
 
 use super::bring_in::within;
-use crate::controls::{Weight, button, paragraph, rule, text_line, words_at};
+use crate::controls::{Weight, button, headed, paragraph, rule, text_line, words_at};
 use crate::fields::{BLOCK, Fields, fill_field, paint_field};
 use crate::letter::{BODY, CAPTION, CAPTION_HEAD, STRONG};
 use crate::look::theme_of;
@@ -112,16 +112,7 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
             "What is not proven is said on every sheet.".to_owned(),
         )
     };
-    let job = shown.document().job();
-    let undecided = pairs
-        .iter()
-        .filter(|p| {
-            !job.choices
-                .chosen
-                .iter()
-                .any(|(id, ..)| *id == p.measured.id)
-        })
-        .count();
+    let undecided = pairs.iter().filter(|p| shown.chosen(p).is_none()).count();
     let more = if stopped.is_empty() && unknown.is_empty() && undecided > 0 {
         format!(
             "{more} Nothing is chosen for {undecided} of {}: those are drawn to each side as it is.",
@@ -130,25 +121,7 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
     } else {
         more
     };
-    let room = f64::from(field.width()) - 2.0 * space::INSIDE;
-    let head = report::sheet::cut(&head, room, size::VERDICT_TWO_LINES, weight::MEDIUM);
-    let at = field.min + vec2(space::INSIDE as f32, 36.0);
-    words_at(
-        ui,
-        at,
-        Align2::LEFT_CENTER,
-        &head,
-        (size::VERDICT_TWO_LINES, weight::MEDIUM),
-        Ink::Ink,
-    );
-    words_at(
-        ui,
-        at + vec2(0.0, 32.0),
-        Align2::LEFT_CENTER,
-        &more,
-        BODY,
-        Ink::Ink2,
-    );
+    headed(ui, field, &head, &more);
 }
 
 fn receivers(ui: &mut Ui, shown: Shown) {

@@ -52,18 +52,7 @@ fn a_choice_is_taken_with_its_reason() {
         let pair = report::Pair::all(study)[0];
         report::sheet::choice_says(&pair, pair.options()[0].kind)
     };
-    harness.get_by_role_and_label(Role::Button, &label).click();
-    harness.run_steps(3);
-    harness
-        .get_by_role_and_label(Role::TextInput, "Why")
-        .focus();
-    harness.run_steps(2);
-    harness.event(egui::Event::Text("the owner agrees".to_owned()));
-    harness.run_steps(2);
-    harness
-        .get_by_role_and_label(Role::Button, "Choose it")
-        .click();
-    harness.run_steps(3);
+    super::choose(&mut harness, &label, "the owner agrees");
     let chosen = harness
         .state()
         .editor()

@@ -32,18 +32,7 @@ fn every_part_is_decided_on_one_page_and_taken_back_one_by_one() {
         lamp.title(),
         report::sheet::choice_says(&lamp, kind)
     );
-    harness.get_by_role_and_label(Role::Button, &label).click();
-    harness.run_steps(3);
-    harness
-        .get_by_role_and_label(Role::TextInput, "Why")
-        .focus();
-    harness.run_steps(2);
-    harness.event(egui::Event::Text("the owner agrees".to_owned()));
-    harness.run_steps(2);
-    harness
-        .get_by_role_and_label(Role::Button, "Choose it")
-        .click();
-    harness.run_steps(3);
+    super::choose(&mut harness, &label, "the owner agrees");
     let one = chosen(&harness);
     assert_eq!(one.len(), 1, "{one:?}");
     let label = format!(

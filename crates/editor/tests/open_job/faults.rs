@@ -114,6 +114,19 @@ fn a_fault_while_two_visits_are_held_against_each_other_is_said_and_the_job_live
     };
     assert!(fresh && found.works[0].laid.is_some());
     assert!(!editor.two_is_called_off());
+    // Who looks at nothing any more while it is worked out anew has it called off, and can have it again.
+    editor.want_two(None);
+    let part = editor.document().job().choices.parts[0].id.clone();
+    let wider = Command::part(part, PartChange::Wide(0.71));
+    editor.apply(&wider).unwrap();
+    settle(&mut editor);
+    ask(&mut editor);
+    assert!(editor.two_is_coming());
+    editor.want_two(None);
+    assert!(!editor.two_is_coming() && !editor.two_is_called_off());
+    ask(&mut editor);
+    until(&mut editor, |_, e| *e == Event::Two);
+    assert!(editor.document().two(&Two::Visits).is_some_and(|t| t.1));
 }
 
 #[test]

@@ -63,13 +63,7 @@ pub fn choices_field(pair: &Pair, [width, height]: [f64; 2], asked: &Choosing<'_
         );
         return sheet;
     }
-    let chosen = pair
-        .study
-        .choices
-        .chosen
-        .iter()
-        .find(|(id, _, _)| *id == pair.measured.id)
-        .map(|(_, kind, _)| *kind);
+    let chosen = pair.chosen();
     let count = shown.len().max(3) as f64;
     let (step, cell) = match asked.standing {
         Standing::Row => ([width / count, 0.0], [width / count, height]),
