@@ -250,9 +250,11 @@ pub fn words_at(
     ui.painter().text(at, anchor, text, font(letter), colour)
 }
 
-/// The sentence of a page and one line below it, at the head of the page.
-pub fn headed(ui: &Ui, field: Rect, head: &str, more: &str) {
+/// The sentence of a page and one line below it, at the head of the page, announced as a label.
+pub fn headed(ui: &mut Ui, field: Rect, head: &str, more: &str) {
     let room = f64::from(field.width()) - 2.0 * space::INSIDE;
+    let response = ui.interact(field, ui.scope_id().with("head"), Sense::hover());
+    response.widget_info(|| WidgetInfo::labeled(Role::Label, true, format!("{head} {more}")));
     let at = field.min + Vec2::new(space::INSIDE as f32, 36.0);
     let head = report::sheet::cut(head, room, HEADED.0, HEADED.1);
     words_at(ui, at, Align2::LEFT_CENTER, &head, HEADED, Ink::Ink);

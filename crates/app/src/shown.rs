@@ -1,7 +1,7 @@
 //! What a page is given to show: everything by reference, nothing to change.
 
 use editor::{Document, Editor, Freshness, Subject};
-use record::{CompareId, Job, Opening, OptionKind};
+use record::{CompareId, Job, Opening, OptionKind, Verdict};
 use report::Pair;
 
 use crate::state::ViewState;
@@ -67,6 +67,13 @@ impl<'a> Shown<'a> {
         let all = &self.document().job().choices.chosen;
         let of = all.iter().find(|c| c.0 == pair.measured.id)?;
         Some((of.1, &of.2))
+    }
+
+    /// The verdict on what is chosen for a pair, where that is not proven to fit.
+    pub fn chosen_in_doubt(&self, pair: &Pair) -> Option<Verdict> {
+        let (kind, _) = self.chosen(pair)?;
+        let verdict = pair.option(kind).map(|o| o.verdict);
+        verdict.filter(|v| *v != Verdict::Fits)
     }
 
     /// Whether figures of a pair wait for new ones.

@@ -63,7 +63,7 @@ fn first_fitting(pair: &Pair) -> Option<OptionKind> {
     all.find(|o| o.verdict == Verdict::Fits).map(|o| o.kind)
 }
 
-fn sentence(ui: &Ui, shown: Shown, pairs: &[Pair], field: Rect) {
+fn sentence(ui: &mut Ui, shown: Shown, pairs: &[Pair], field: Rect) {
     let decided = pairs.iter().filter(|p| shown.chosen(p).is_some()).count();
     let head = match (decided, pairs.len()) {
         (_, 0) => "Nothing to decide yet.".to_owned(),
@@ -86,11 +86,7 @@ fn row(ui: &mut Ui, shown: Shown, pair: &Pair, asks: &mut Vec<Act>) {
         || "nothing chosen yet".to_owned(),
         |(kind, _)| format!("chosen: {}", pair.choice_word(kind)),
     );
-    let verdict = chosen
-        .and_then(|(kind, _)| pair.option(kind))
-        .map(|o| o.verdict)
-        .filter(|v| *v != Verdict::Fits)
-        .map(report::words::verdict);
+    let verdict = shown.chosen_in_doubt(pair).map(report::words::verdict);
     let why = chosen.map_or("", |(_, why)| why);
     response.widget_info(|| {
         let said = [pair.title(), &what, verdict.unwrap_or_default(), why];
@@ -162,14 +158,11 @@ fn the_rest(ui: &mut Ui, shown: Shown, pairs: &[Pair], field: Rect, asks: &mut V
         .iter()
         .filter_map(|p| Some((*p, first_fitting(p)?)))
         .collect();
-    let all_proven = pairs.iter().all(|p| {
-        let option = shown.chosen(p).and_then(|(kind, _)| p.option(kind));
-        option.is_some_and(|o| o.verdict == Verdict::Fits)
-    });
+    let doubtful = pairs.iter().any(|p| shown.chosen_in_doubt(p).is_some());
     let left = field.min.x + space::INSIDE as f32;
     let (says, act) = match (fitting.len(), open.len()) {
         (0, 0) if pairs.is_empty() => ("", None),
-        (0, 0) if !all_proven => (
+        (0, 0) if doubtful => (
             "What is chosen and not proven to fit carries its mark: look at it first.",
             Some("On to hand over"),
         ),

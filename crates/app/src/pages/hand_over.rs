@@ -58,7 +58,7 @@ pub fn show(ui: &mut Ui, shown: Shown, fields: &Fields, asks: &mut Vec<Act>) {
     }
 }
 
-fn sentence(ui: &Ui, shown: Shown, field: Rect) {
+fn sentence(ui: &mut Ui, shown: Shown, field: Rect) {
     let pairs = shown.every_pair();
     let stopped: Vec<&str> = pairs
         .iter()
@@ -120,6 +120,16 @@ fn sentence(ui: &Ui, shown: Shown, field: Rect) {
         )
     } else {
         more
+    };
+    let unfit: Vec<&str> = pairs
+        .iter()
+        .filter(|p| shown.chosen_in_doubt(p).is_some())
+        .map(Pair::title)
+        .collect();
+    let more = if unfit.is_empty() {
+        more
+    } else {
+        format!("Chosen and not proven to fit: {}. {more}", unfit.join(", "))
     };
     headed(ui, field, &head, &more);
 }

@@ -88,3 +88,29 @@ fn a_part_is_looked_at_from_the_page_of_decisions() {
         (Step::Compare, Some(&last))
     );
 }
+
+#[test]
+fn what_is_chosen_and_will_not_fit_is_said_before_it_leaves() {
+    let mut harness = window_on_coach([1280.0, 800.0]);
+    let (title, label) = {
+        let study = harness.state().editor().unwrap().document().study();
+        let pair = report::Pair::all(study)[0];
+        assert_eq!(
+            pair.option(OptionKind::MirrorA).unwrap().verdict,
+            Verdict::WillNotFit
+        );
+        let says = report::sheet::choice_says(&pair, OptionKind::MirrorA);
+        (pair.title().to_owned(), says)
+    };
+    super::choose(&mut harness, &label, "it was cut already");
+    settle(&mut harness);
+    harness.key_press(Key::Num4);
+    harness.run_steps(3);
+    harness.get_by_label(&format!(
+        "{title}, chosen: mirror the left one, WILL NOT FIT, it was cut already"
+    ));
+    harness.key_press(Key::Num5);
+    harness.run_steps(3);
+    let warned = format!("Chosen and not proven to fit: {title}.");
+    harness.get_by_label_contains(&warned);
+}
